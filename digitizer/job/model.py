@@ -1,0 +1,485 @@
+"""
+What the surveyor recorded: photos, marks, known lengths, settings.
+
+Plain frozen records, nothing that computes. Lengths are mm, angles degrees and image positions px, as
+they stand in the file; `docs/reference/job-file.md` explains each field to the person who writes one by
+hand. Fields named ``u_…`` are standard uncertainties (one sigma). Every observation has ``active``: false
+keeps the record and leaves it out of the adjustment.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Annotated
+
+from annotated_types import Ge, Gt, Interval, Len
+
+FORMAT_VERSION = 1
+
+Id = Annotated[str, Len(1, 80)]
+Text = Annotated[str, Len(0, 4000)]
+Positive = Annotated[float, Gt(0)]
+NotNegative = Annotated[float, Ge(0)]
+Degrees = Annotated[float, Interval(ge=-180, le=180)]
+
+
+class MarkKind(StrEnum):
+    """What a mark is, in the words of the trade."""
+
+    REFERENCE_LINE = "reference_line"
+    KEEL = "keel"
+    CHINE = "chine"
+    CHINE_INNER = "chine_inner"
+    BOTTOM_EDGE = "bottom_edge"
+    OUTLINE = "outline"
+    TOP_EDGE = "top_edge"
+    TOP_CORNER = "top_corner"
+    RIM = "rim"
+    FITTING_CENTRE = "fitting_centre"
+    FITTING_CORNER = "fitting_corner"
+    LENGTH_END = "length_end"
+    RECTANGLE_CORNER = "rectangle_corner"
+    LINE_POINT = "line_point"
+    PLUMB_LINE = "plumb_line"
+    KEEL_LINE = "keel_line"
+    FACE_LINE = "face_line"
+    WATERLINE = "waterline"
+    PAD = "pad"
+    CRACK = "crack"
+    AREA = "area"
+    GRID = "grid"
+
+
+class Side(StrEnum):
+    """Port and starboard as seen from astern: starboard is on the right."""
+
+    PORT = "port"
+    STARBOARD = "starboard"
+    CENTRE = "centre"
+
+
+@dataclass(frozen=True)
+class Photo:
+    """One photograph; the file itself is never altered."""
+
+    id: Id
+    file: Annotated[str, Len(1, 400)]
+    sha256: Annotated[str, Len(64, 64)] | None = None
+    width_px: Annotated[int, Interval(ge=1, le=100_000)] | None = None
+    height_px: Annotated[int, Interval(ge=1, le=100_000)] | None = None
+    camera: Id = "camera"
+    captured: str | None = None
+    device: str | None = None
+    cropped: bool = False
+    """The picture was cropped, so the lens axis need not be near its middle."""
+    u_square_deg: Annotated[float, Interval(gt=0, le=45)] | None = None
+    """Set when the photo is declared taken roughly square to the transom: the standard uncertainty of that."""
+    active: bool = True
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """A lens known beforehand (OpenCV's pinhole and k1, k2, p1, p2, k3), each value with its u; px."""
+
+    width_px: Annotated[int, Gt(0)]
+    height_px: Annotated[int, Gt(0)]
+    f_px: Positive
+    u_f_px: Positive
+    cx_px: float
+    cy_px: float
+    u_c_px: Positive
+    k1: float = 0.0
+    k2: float = 0.0
+    p1: float = 0.0
+    p2: float = 0.0
+    k3: float = 0.0
+    u_k1: Positive = 0.005
+    u_k2: Positive = 0.01
+    u_p: Positive = 0.0002
+    u_k3: NotNegative = 0.0
+
+
+@dataclass(frozen=True)
+class Camera:
+    """The device and focal length that one or more photos share."""
+
+    id: Id
+    calibration: Calibration | None = None
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class Mark:
+    """
+    A place in a photo that somebody pointed at.
+
+    `point` names the place on the boat: marks in several photos with one `point` are the same place.
+    Left out, the mark's own id is its point. `of` names the line, fitting or rectangle it belongs to.
+    """
+
+    id: Id
+    photo: Id
+    kind: MarkKind
+    x_px: float
+    y_px: float
+    u_px: Positive = 0.7
+    side: Side | None = None
+    point: Id | None = None
+    of: Id | None = None
+    u_definition_mm: NotNegative | None = None
+    """How well the thing itself is defined on the boat; left out, the usual value of its kind."""
+    height_mm: float | None = None
+    """Height above the transom's face (a rule's thickness, a string's half width); left out, by kind."""
+    u_height_mm: NotNegative | None = None
+    active: bool = True
+    note: Text = ""
+
+
+class LineKind(StrEnum):
+    """What makes a line straight."""
+
+    STRING = "string"
+    STRAIGHTEDGE = "straightedge"
+    EDGE = "edge"
+    TOP_EDGE = "top_edge"
+    """The boat's own top edge: usually crowned, so not a good reference line."""
+
+
+@dataclass(frozen=True)
+class StraightLine:
+    """A line on the transom known to be straight; its marks name it in `of`. One of them is the reference line."""
+
+    id: Id
+    kind: LineKind = LineKind.STRING
+    reference: bool = False
+    u_straight_mm: Positive = 0.5
+    active: bool = True
+    note: Text = ""
+
+
+class Path(StrEnum):
+    """How a length was taken: straight through (chord) or along the surface (girth)."""
+
+    CHORD = "chord"
+    GIRTH = "girth"
+
+
+class Role(StrEnum):
+    """Whether a figure takes part in the adjustment or is kept out and compared afterwards."""
+
+    OBSERVATION = "observation"
+    CHECK = "check"
+
+
+@dataclass(frozen=True)
+class KnownLength:
+    """A length between two points, by rule or tape."""
+
+    id: Id
+    from_point: Id
+    to_point: Id
+    length_mm: Annotated[float, Interval(gt=0, le=100_000)]
+    u_mm: Positive = 0.8
+    path: Path = Path.CHORD
+    instrument: Id | None = None
+    role: Role = Role.OBSERVATION
+    active: bool = True
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class Instrument:
+    """
+    A rule or tape whose own error is common to all its readings: true length = reading × (1 + scale) + zero.
+    """
+
+    id: Id
+    kind: Annotated[str, Len(1, 40)] = "tape"
+    u_scale: NotNegative = 0.0002
+    u_zero_mm: NotNegative = 0.3
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class DeadriseReading:
+    """A and B taken by tape from the reference line to the bottom edge, kept out and compared with the photo."""
+
+    id: Id
+    side: Side
+    a_mm: Positive
+    b_mm: Positive
+    offset_mm: Positive = 381.0
+    u_mm: Positive = 1.5
+    active: bool = True
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class Rectangle:
+    """A sheet, door or level with square corners; `corners` are four points in order round it."""
+
+    id: Id
+    corners: tuple[Id, Id, Id, Id]
+    width_mm: Positive
+    """First to second corner."""
+    height_mm: Positive
+    """Second to third corner."""
+    u_mm: Positive = 1.0
+    u_square_deg: Positive = 0.1
+    thickness_mm: NotNegative = 0.0
+    u_thickness_mm: NotNegative = 0.5
+    flush: bool = True
+    active: bool = True
+    note: Text = ""
+
+
+class TargetKind(StrEnum):
+    """The printed targets that are found by themselves."""
+
+    CHARUCO = "charuco"
+    ARUCO_GRID = "aruco_grid"
+    ARUCO_MARKER = "aruco_marker"
+
+
+@dataclass(frozen=True)
+class Target:
+    """
+    A printed board or marker of known size.
+
+    For `charuco`: `columns` × `rows` squares of `square_mm` with markers of `marker_mm`. For `aruco_grid`:
+    `columns` × `rows` markers of `marker_mm`, `separation_mm` apart, numbered from `first_id`. For
+    `aruco_marker`: one marker `first_id` of `marker_mm`.
+    """
+
+    id: Id
+    kind: TargetKind
+    dictionary: Annotated[str, Len(1, 40)] = "DICT_5X5_100"
+    columns: Annotated[int, Interval(ge=1, le=100)] = 1
+    rows: Annotated[int, Interval(ge=1, le=100)] = 1
+    square_mm: Positive | None = None
+    marker_mm: Positive = 40.0
+    separation_mm: Positive | None = None
+    first_id: Annotated[int, Interval(ge=0, le=1023)] = 0
+    check_bar_nominal_mm: Positive | None = None
+    check_bar_measured_mm: Positive | None = None
+    """Length of the printed check bar as measured with a rule: corrects the printer's scale."""
+    u_scale: Positive | None = None
+    """Relative u of the printed size; left out, 0.003, or 0.0005 with a measured check bar."""
+    flatness_mm: NotNegative = 0.3
+    thickness_mm: NotNegative = 0.0
+    u_thickness_mm: NotNegative = 0.5
+    flush: bool = True
+    """Lies on the transom; false: held free in front of it."""
+    active: bool = True
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class Sighting:
+    """Corners of a target found in a photo. Stored to make a job repeatable; left out, they are detected anew."""
+
+    target: Id
+    photo: Id
+    corner_ids: tuple[int, ...]
+    x_px: tuple[float, ...]
+    y_px: tuple[float, ...]
+    u_px: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class MirrorPair:
+    """Two points that the builder made alike to port and starboard; the same point twice lies on the axis."""
+
+    id: Id
+    port: Id
+    starboard: Id
+    u_mm: Positive = 5.0
+    active: bool = True
+    note: Text = ""
+
+
+class AngleKind(StrEnum):
+    """A relation between two lines on the transom, each given by two points."""
+
+    RIGHT_ANGLE = "right_angle"
+    PARALLEL = "parallel"
+    ANGLE = "angle"
+
+
+@dataclass(frozen=True)
+class Angle:
+    """The angle from line `first` to line `second`, anticlockwise as seen from astern, for kind `angle`."""
+
+    id: Id
+    kind: AngleKind
+    first: tuple[Id, Id]
+    second: tuple[Id, Id]
+    value_deg: Degrees = 0.0
+    u_deg: Positive = 0.1
+    active: bool = True
+    note: Text = ""
+
+
+class GravityKind(StrEnum):
+    """What gravity tells of a line."""
+
+    LEVEL = "level"
+    PLUMB = "plumb"
+
+
+@dataclass(frozen=True)
+class GravityLine:
+    """
+    A line known to be level or plumb, given by two points.
+
+    On the face unless `free`: then it hangs in front of the transom, its distance unknown.
+    """
+
+    id: Id
+    kind: GravityKind
+    points: tuple[Id, Id]
+    u_deg: Positive = 0.15
+    free: bool = False
+    active: bool = True
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class FaceLean:
+    """How far the face leans aft from plumb at its top, by a level held on it."""
+
+    lean_deg: Degrees
+    u_deg: Positive = 0.2
+    active: bool = True
+
+
+@dataclass(frozen=True)
+class Rake:
+    """The transom angle: face against the perpendicular to the keel line, positive when the top leans aft."""
+
+    rake_deg: Annotated[float, Interval(gt=-60, lt=60)]
+    u_deg: Positive = 0.5
+    note: Text = ""
+
+
+class FittingKind(StrEnum):
+    """What is fitted to a transom."""
+
+    THROUGH_HULL = "through_hull"
+    DRAIN = "drain"
+    LIGHT = "light"
+    TRANSDUCER = "transducer"
+    TAB_PLATE = "tab_plate"
+    TAB_RAM = "tab_ram"
+    ANODE = "anode"
+    TIE_BAR = "tie_bar"
+    BOLT = "bolt"
+    BOLT_HOLE = "bolt_hole"
+    EYE = "eye"
+    LADDER = "ladder"
+    OTHER = "other"
+
+
+class FittingShape(StrEnum):
+    """The rim's shape on the face."""
+
+    CIRCLE = "circle"
+    RECTANGLE = "rectangle"
+    POINT = "point"
+
+
+class Plan(StrEnum):
+    """What is to become of a fitting."""
+
+    UNDECIDED = "undecided"
+    STAYS = "stays"
+    MOVES = "moves"
+    WORKED_AROUND = "worked_around"
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """A fitting; its marks (rim points, corners or a centre) name it in `of`."""
+
+    id: Id
+    kind: FittingKind = FittingKind.OTHER
+    shape: FittingShape = FittingShape.CIRCLE
+    name: Text = ""
+    proud_mm: NotNegative | None = None
+    """How far the marked rim stands off the face; left out, the usual value of its kind."""
+    u_proud_mm: NotNegative | None = None
+    u_round_mm: Positive = 0.3
+    diameter_mm: Positive | None = None
+    """Diameter by calliper or rule; left out, measured from the rim."""
+    u_diameter_mm: Positive = 0.5
+    plan: Plan = Plan.UNDECIDED
+    active: bool = True
+    note: Text = ""
+
+
+class LengthUnit(StrEnum):
+    """How lengths are printed."""
+
+    MILLIMETRE = "mm"
+    INCH_DECIMAL = "in"
+    INCH_SIXTEENTHS = "in/16"
+
+
+class PaperSize(StrEnum):
+    """Paper of the report and of printed targets."""
+
+    A4 = "A4"
+    LETTER = "Letter"
+    A3 = "A3"
+
+
+@dataclass(frozen=True)
+class Settings:
+    """How the answers are given."""
+
+    unit: LengthUnit = LengthUnit.MILLIMETRE
+    b_offset_mm: Positive = 381.0
+    """Distance out from the centreline at which B is taken; 381 mm is 15 in."""
+    paper: PaperSize = PaperSize.A4
+
+
+@dataclass(frozen=True)
+class Boat:
+    """Whose transom this is."""
+
+    name: Text = ""
+    builder: Text = ""
+    hull_number: Text = ""
+    owner: Text = ""
+    place: Text = ""
+
+
+@dataclass(frozen=True)
+class Job:
+    """The field book of one transom."""
+
+    title: Text = ""
+    format: Annotated[int, Ge(1)] = FORMAT_VERSION
+    date: Text = ""
+    surveyor: Text = ""
+    boat: Boat = field(default_factory=Boat)
+    settings: Settings = field(default_factory=Settings)
+    cameras: tuple[Camera, ...] = ()
+    photos: tuple[Photo, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    lines: tuple[StraightLine, ...] = ()
+    lengths: tuple[KnownLength, ...] = ()
+    instruments: tuple[Instrument, ...] = ()
+    deadrise_readings: tuple[DeadriseReading, ...] = ()
+    rectangles: tuple[Rectangle, ...] = ()
+    targets: tuple[Target, ...] = ()
+    sightings: tuple[Sighting, ...] = ()
+    mirror_pairs: tuple[MirrorPair, ...] = ()
+    angles: tuple[Angle, ...] = ()
+    gravity_lines: tuple[GravityLine, ...] = ()
+    face_lean: FaceLean | None = None
+    rake: Rake | None = None
+    fittings: tuple[Fitting, ...] = ()
+    note: Text = ""

@@ -1,0 +1,232 @@
+"""
+What a measurement leaves: dimensions with their uncertainty, fittings, observations, findings.
+
+Plain frozen records. Lengths mm, angles degrees, image positions px; transom frame T: origin at the keel
+point, x to starboard parallel to the reference line, y up along the face, z aft. ``u`` is a standard
+uncertainty; reports print U = 2u.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Quantity(StrEnum):
+    """What kind of number a dimension is, and so its unit."""
+
+    LENGTH = "length"
+    ANGLE = "angle"
+
+
+@dataclass(frozen=True)
+class Contribution:
+    """One line of an uncertainty budget."""
+
+    source: str
+    """Such as "clicks on the photo", "lens", "target scale", "rule", "definition of the chine"."""
+    u: float
+    """Standard uncertainty from this source alone, in the dimension's unit."""
+    share: float
+    """Its part of the variance, 0 to 1."""
+
+
+@dataclass(frozen=True)
+class Dimension:
+    """A dimension with its uncertainty."""
+
+    code: str
+    """Stable name, such as ``deadrise_chord_port``; see docs/reference/dimensions.md."""
+    label: str
+    """For people: "Deadrise port, keel to chine"."""
+    group: str
+    """Heading it stands under: "Deadrise", "Widths", "Heights", "Edges", "Fittings", "Checks"."""
+    quantity: Quantity
+    value: float
+    u: float
+    lower: float
+    """95 % interval; symmetrical unless the first-order rule does not hold here."""
+    upper: float
+    made_from: tuple[str, ...]
+    """Ids of the points it was made from."""
+    budget: tuple[Contribution, ...]
+    note: str = ""
+
+    @property
+    def U(self) -> float:
+        """Expanded uncertainty, k = 2."""
+        return 2.0 * self.u
+
+
+@dataclass(frozen=True)
+class SurveyPoint:
+    """A marked point on the transom, in the transom frame."""
+
+    id: str
+    kind: str
+    side: str | None
+    x: float
+    y: float
+    z: float
+    u_x: float
+    u_y: float
+
+
+@dataclass(frozen=True)
+class FittingResult:
+    """Where a fitting sits and how large it is."""
+
+    id: str
+    name: str
+    kind: str
+    shape: str
+    plan: str
+    x: Dimension
+    """From the centreline, starboard positive."""
+    below_reference: Dimension | None
+    """Down from the reference line; none without one."""
+    y: Dimension
+    """Up along the face from the keel point."""
+    diameter: Dimension | None
+    width: Dimension | None
+    height: Dimension | None
+    proud_mm: float
+    u_proud_mm: float
+    nearest: str | None
+    """Id of the nearest other fitting."""
+    clearance: Dimension | None
+    """Rim to rim with the nearest."""
+    roll_rad: float = 0.0
+    """Turn of a rectangle against the reference line, anticlockwise."""
+
+
+class ObservationState(StrEnum):
+    """What became of an observation."""
+
+    USED = "used"
+    REJECTED = "rejected"
+    KEPT_OUT = "kept out"
+
+
+@dataclass(frozen=True)
+class ObservationResult:
+    """One observation after the adjustment."""
+
+    label: str
+    """For people: "rule 1500 mm", "mark chine port"."""
+    subject: str
+    """Id of the record it comes from."""
+    kind: str
+    unit: str
+    observed: float | None
+    residual: float
+    """Adjusted − observed, in `unit`."""
+    u: float
+    redundancy: float
+    w: float | None
+    """Standardised residual; none where nothing checks it."""
+    minimal_detectable_error: float | None
+    state: ObservationState
+    photo: str | None = None
+
+
+class Severity(StrEnum):
+    """How loudly a finding speaks."""
+
+    NOTE = "note"
+    WARNING = "warning"
+    SERIOUS = "serious"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something the reader should know, in words, with what to do."""
+
+    code: str
+    severity: Severity
+    subject: str
+    text: str
+
+
+@dataclass(frozen=True)
+class TapeCheck:
+    """A tape figure that was kept out, against the photo."""
+
+    id: str
+    label: str
+    tape: float
+    U_tape: float
+    photo: float
+    U_photo: float
+    quantity: Quantity
+    en: float
+    agrees: bool
+
+
+@dataclass(frozen=True)
+class PhotoResult:
+    """How one photo was taken, by the adjustment."""
+
+    id: str
+    file: str
+    sha256: str
+    width_px: int
+    height_px: int
+    captured: str | None
+    device: str | None
+    f_px: float
+    u_f_px: float
+    k1: float
+    u_k1: float
+    distance_mm: float
+    """From the camera to the keel point."""
+    off_square_deg: float
+    """Angle between the view and the perpendicular of the face."""
+    sample_distance_mm: float
+    """Millimetres per pixel at the middle of the transom."""
+    lens_source: str
+    camera_matrix: tuple[float, ...]
+    """f, cx, cy, k1, k2, p1, p2, k3 as adjusted."""
+    rotation: tuple[float, ...]
+    """Rows of the rotation from the transom frame to the camera."""
+    translation: tuple[float, ...]
+    """mm."""
+
+
+@dataclass(frozen=True)
+class Adjustment:
+    """The adjustment as a whole."""
+
+    observations: int
+    parameters: int
+    redundancy: float
+    weighted_square_sum: float
+    variance_factor: float
+    test_lower: float
+    test_upper: float
+    accepted: bool
+    """The global test: the weighted square sum lies within its 95 % band."""
+    scaled_by: float
+    """Factor by which u was multiplied because the test failed; 1 when it passed."""
+    iterations: int
+
+
+@dataclass(frozen=True)
+class Survey:
+    """The whole answer for one job."""
+
+    program_version: str
+    title: str
+    dimensions: tuple[Dimension, ...]
+    fittings: tuple[FittingResult, ...]
+    points: tuple[SurveyPoint, ...]
+    outline: tuple[tuple[float, float], ...]
+    """The marked outline in the face, mm, in order round it; open where it was not marked."""
+    reference_line: tuple[tuple[float, float], tuple[float, float]] | None
+    """Its two ends in the face, mm."""
+    observations: tuple[ObservationResult, ...]
+    checks: tuple[TapeCheck, ...]
+    findings: tuple[Finding, ...]
+    photos: tuple[PhotoResult, ...]
+    adjustment: Adjustment
+    coverage_factor: float = 2.0
