@@ -50,6 +50,15 @@ class PhotoError(DigitizerError):
         self.reason = reason
 
 
+class ReadingError(DigitizerError):
+    """A length or angle that can't be read as written, with the text and what is wrong with it."""
+
+    def __init__(self, written: str, reason: str) -> None:
+        super().__init__(f"\u201c{written}\u201d: {reason}")
+        self.written = written
+        self.reason = reason
+
+
 class AdjustmentError(DigitizerError):
     """The observations can't be adjusted."""
 
