@@ -1,0 +1,6 @@
+"""``python -m digitizer`` does what the command ``digitizer`` does."""
+
+from digitizer.cli.main import run
+
+if __name__ == "__main__":
+    run()

@@ -1,0 +1,85 @@
+"""
+The command ``digitizer``: what it offers, and the way from words on a command line to an exit status.
+
+Nothing heavy is imported here or at the top of a verb's module, so that ``--help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from contextlib import suppress
+from typing import NoReturn
+
+from digitizer import __version__
+from digitizer.cli import demo, measure, report, target
+from digitizer.cli.refusals import exit_status
+
+_DESCRIPTION = """\
+Measure a boat's transom from a photo of it that has something of known length in it.
+
+You get widths, heights, deadrise, crown and the places of all fittings, each with how far it can be trusted,
+and a PDF to pin to the wall. Start with 'digitizer demo'.
+"""
+_EPILOG = """\
+examples:
+  digitizer demo                           measure a sample photo and leave its report
+  digitizer target --out board.pdf         print this, fix it to the transom, take the photo
+  digitizer measure my-boat/job.json       show the dimensions here
+  digitizer report my-boat/job.json --out my-boat.pdf
+
+'digitizer COMMAND --help' explains one command. Exit status: 0 done, 1 refused (the reason is on the last line),
+2 the command line was not understood.
+"""
+
+
+def run() -> NoReturn:
+    """Entry point of the installed command: the exit status of `main` ends the program."""
+    _never_fail_on_a_letter()
+    sys.exit(main())
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """
+    Exit status after doing what the command line asks.
+
+    Parameters
+    ----------
+    arguments
+        Words after the program's name; those of this process when left out.
+
+    Returns
+    -------
+    status
+        0 done, 1 refused with one sentence on stderr, 2 command line not understood, 130 interrupted.
+    """
+    parser = _parser()
+    chosen = parser.parse_args(arguments)
+    if chosen.verb is None:
+        parser.print_help(sys.stderr)
+        return 2
+    return exit_status(lambda: chosen.verb(chosen))
+
+
+def _parser() -> argparse.ArgumentParser:
+    """Everything the command line understands."""
+    parser = argparse.ArgumentParser(
+        prog="digitizer",
+        description=_DESCRIPTION,
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"digitizer {__version__}")
+    parser.set_defaults(verb=None)
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
+    for verb in (demo, measure, report, target):
+        verb.add_to(commands)
+    return parser
+
+
+def _never_fail_on_a_letter() -> None:
+    """Let a terminal that lacks ± or ° show a question mark instead of ending the program."""
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(AttributeError):
+            stream.reconfigure(errors="replace")  # type: ignore[union-attr]

@@ -1,0 +1,48 @@
+"""``digitizer report``: the sheet for the workshop wall, as PDF."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from digitizer.cli.console import progress, standard_output
+from digitizer.cli.destinations import Kind, check_destination
+
+_DESCRIPTION = """\
+Work out the dimensions of a job and write the report: a PDF with a drawing of the transom to scale, all
+dimensions and fittings with their uncertainty, the photo with the marks on it, and what to be careful about.
+"""
+_EPILOG = """\
+example:
+  digitizer report my-boat/job.json --out my-boat.pdf
+"""
+
+
+def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Teach the command line this verb."""
+    parser = commands.add_parser(
+        "report",
+        help="write a job's report as PDF",
+        description=_DESCRIPTION,
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("job", type=Path, metavar="JOB", help="job file: one file with its photos, or a plain job.json")
+    parser.add_argument("--out", type=Path, metavar="FILE.pdf", required=True, help="the report to write")
+    parser.set_defaults(verb=run)
+
+
+def run(arguments: argparse.Namespace) -> None:
+    """Measure the job and write its report; an older report of that name is replaced once the new one is whole."""
+    with progress() as tell:
+        from digitizer.cli.work import measured, opened, pictures, sources
+        from digitizer.reports.pdf import write_report
+
+        job_file = opened(arguments.job, tell)
+        check_destination(arguments.out, Kind.PDF, sources(job_file))
+        survey = measured(job_file, tell).survey
+        photos = pictures(job_file, tell)
+        tell("Writing the report …")
+        write_report(survey, job_file.job, photos, arguments.out)
+    with standard_output():
+        print(f"{arguments.out} written: {len(survey.dimensions)} dimensions, {len(survey.fittings)} fittings.")

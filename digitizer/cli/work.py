@@ -1,0 +1,54 @@
+"""
+From the name of a job file to its finished survey: the work that several verbs share.
+
+Imported by a verb only once it runs, because the measuring libraries come with it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from digitizer.cli.console import Progress
+from digitizer.imaging.photo import rgb_pixels
+from digitizer.job.reading import JobFile, photo_bytes, read_job
+from digitizer.survey.evidence import gather
+from digitizer.survey.measure import measure
+from digitizer.survey.model import Survey
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A job and what came of it."""
+
+    job_file: JobFile
+    survey: Survey
+
+
+def measured(job_file: JobFile, progress: Progress) -> Measured:
+    """The job's survey; `progress` hears what is being done."""
+    evidence = gather(job_file, progress)
+    progress("Adjusting …")
+    return Measured(job_file, measure(job_file.job, evidence.facts, evidence.sightings))
+
+
+def opened(path: Path, progress: Progress) -> JobFile:
+    """The job in the file `path`."""
+    progress(f"Reading {path.name} …")
+    return read_job(path)
+
+
+def sources(job_file: JobFile) -> tuple[Path, ...]:
+    """The files a job is made of, none of which a result may replace."""
+    beside = job_file.path.parent
+    return (job_file.path, *(beside / photo.file for photo in job_file.job.photos))
+
+
+def pictures(job_file: JobFile, progress: Progress) -> dict[str, NDArray[np.uint8]]:
+    """The photos that were measured, by id: (rows, columns, 3) RGB, EXIF orientation applied."""
+    progress("Developing the photos for the report …")
+    active = [photo for photo in job_file.job.photos if photo.active]
+    return {photo.id: rgb_pixels(photo_bytes(job_file, photo), photo.file) for photo in active}
