@@ -1,0 +1,136 @@
+"""
+Observations as blocks of whitened equations over one vector of parameters.
+
+A block holds observations of one kind and fills its rows: the residual v = adjusted − observed, divided by
+its standard uncertainty, and the derivatives of that. Rows of several blocks are uncorrelated with unit
+variance, so the adjustment is ordinary least squares. Nothing here knows what is observed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+BoolArray = NDArray[np.bool_]
+
+REJECTED_WEIGHT = 1e-5
+"""A rejected row keeps this factor: too weak to pull, strong enough to keep its own unknowns determined."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """What one row is about, for people."""
+
+    label: str
+    subject: str
+    """Id of the record it comes from."""
+    kind: str
+    source: str
+    """Heading in uncertainty budgets."""
+    unit: str
+    u: float
+    """Standard uncertainty in `unit`; the whitened residual times u is the residual."""
+    observed: float | None = None
+    group: str = ""
+    """Rows of one group are rejected together, such as the two coordinates of a mark; empty: alone."""
+    rejectable: bool = True
+    photo: str | None = None
+    split: tuple[tuple[str, float], ...] = ()
+    """Shares of the variance by source where one row carries several."""
+
+
+class Block(Protocol):
+    """Observations of one kind."""
+
+    @property
+    def rows(self) -> Sequence[Row]:
+        """Description of each row."""
+
+    def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
+        """
+        Write whitened residuals and derivatives at `x`.
+
+        Parameters
+        ----------
+        x : (n,)
+            All parameters.
+        residuals : (m,)
+            View to write into.
+        jacobian : (m, n) or None
+            View to write into, zero on entry; None when only residuals are wanted.
+        """
+
+
+@dataclass
+class Priors:
+    """Direct observations of single parameters."""
+
+    rows: list[Row] = field(default_factory=list)
+    columns: list[int] = field(default_factory=list)
+    values: list[float] = field(default_factory=list)
+
+    def add(self, column: int, value: float, row: Row) -> None:
+        """Observe parameter `column` as `value` with the row's u."""
+        self.columns.append(column)
+        self.values.append(value)
+        self.rows.append(row)
+
+    def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
+        """Write (x − value) / u; see `Block.fill`."""
+        columns = np.asarray(self.columns, dtype=np.intp)
+        u = np.array([row.u for row in self.rows])
+        residuals[:] = (x[columns] - np.asarray(self.values)) / u
+        if jacobian is not None:
+            jacobian[np.arange(len(columns)), columns] = 1.0 / u
+
+
+class System:
+    """
+    Blocks joined over one parameter vector.
+
+    Parameters
+    ----------
+    size
+        Number of parameters n.
+    blocks
+        The observations; blocks without rows are left out.
+    """
+
+    def __init__(self, size: int, blocks: Sequence[Block]) -> None:
+        self.size = size
+        self.blocks = [block for block in blocks if len(block.rows)]
+        self.slices: list[slice] = []
+        self.rows: list[Row] = []
+        for block in self.blocks:
+            start = len(self.rows)
+            self.rows.extend(block.rows)
+            self.slices.append(slice(start, len(self.rows)))
+
+    def residuals(self, x: FloatArray) -> FloatArray:
+        """Whitened residuals (m,) at `x`."""
+        out = np.empty(len(self.rows))
+        for block, rows in zip(self.blocks, self.slices, strict=True):
+            block.fill(x, out[rows], None)
+        return out
+
+    def linearised(self, x: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Whitened residuals (m,) and their derivatives (m, n) at `x`."""
+        out = np.empty(len(self.rows))
+        jacobian = np.zeros((len(self.rows), self.size))
+        for block, rows in zip(self.blocks, self.slices, strict=True):
+            block.fill(x, out[rows], jacobian[rows])
+        return out, jacobian
+
+    def reweigh(self, x: FloatArray) -> None:
+        """Let blocks whose uncertainty depends on the parameters take it at `x`."""
+        for block, rows in zip(self.blocks, self.slices, strict=True):
+            reweigh: Callable[[FloatArray], None] | None = getattr(block, "reweigh", None)
+            if reweigh is not None:
+                reweigh(x)
+                self.rows[rows] = block.rows

@@ -1,0 +1,258 @@
+"""
+Least squares by Levenberg and Marquardt, and the covariance by a rank-revealing factorisation.
+
+Steps use the normal equations with scaled columns (fast, and their rounding only costs a step); the
+covariance uses an orthogonal factorisation with column pivoting, J·D·Π = Q·R, so that a direction that
+nothing determines shows up as a vanishing pivot and is named instead of hidden.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy import linalg
+
+from digitizer.adjustment.observations import REJECTED_WEIGHT, BoolArray, FloatArray, IntArray, System
+from digitizer.errors import AdjustmentError, NotConvergedError
+
+RANK_TOLERANCE = 1e-9
+"""A pivot below this part of the largest, columns scaled to unit length, is a rank defect."""
+MAX_ITERATIONS = 60
+CONVERGED_STEP = 1e-6
+"""Largest step allowed at convergence, in units of the scaled columns (about one part of a standard uncertainty)."""
+
+
+class RankDefect(AdjustmentError):
+    """
+    Some combination of parameters has no observation.
+
+    Parameters
+    ----------
+    null_space : (n, d)
+        Unit directions, in parameter units, that change no observation.
+    columns
+        Indices of the free parameters the null space refers to.
+    """
+
+    def __init__(self, null_space: FloatArray, columns: IntArray) -> None:
+        super().__init__(f"{null_space.shape[1]} combinations of the unknowns have no observation")
+        self.null_space = null_space
+        self.columns = columns
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """
+    An adjusted parameter vector with the factorisation that its covariance comes from.
+
+    ``x`` (n,) parameters; ``free`` (p,) indices of the adjusted ones; ``residuals`` (m,) whitened,
+    rejected rows at their reduced weight; ``q`` (m, p) and ``r`` (p, p) with J·D·Π = Q·R, ``scale`` (p,)
+    the diagonal of D and ``pivots`` (p,) the permutation; ``weights`` (m,) is 1 for rows in use.
+    """
+
+    x: FloatArray
+    free: IntArray
+    residuals: FloatArray
+    weights: FloatArray
+    q: FloatArray
+    r: FloatArray
+    scale: FloatArray
+    pivots: IntArray
+    iterations: int
+
+    @property
+    def used(self) -> BoolArray:
+        """Rows that take part."""
+        return self.weights == 1.0
+
+    @cached_property
+    def redundancy_numbers(self) -> FloatArray:
+        """r_i = 1 − (Q Qᵀ)_ii: the part of an error in row i that shows in its own residual."""
+        return np.clip(1.0 - np.einsum("ij,ij->i", self.q, self.q), 0.0, 1.0)
+
+    @cached_property
+    def redundancy(self) -> float:
+        """Degrees of freedom: the sum of the redundancy numbers of the rows in use."""
+        return float(self.redundancy_numbers[self.used].sum())
+
+    @cached_property
+    def weighted_square_sum(self) -> float:
+        """vᵀPv of the rows in use."""
+        return float(np.sum(self.residuals[self.used] ** 2))
+
+    @property
+    def variance_factor(self) -> float:
+        """A posteriori variance factor s₀²; 1 where there is no redundancy."""
+        return self.weighted_square_sum / self.redundancy if self.redundancy > 1e-6 else 1.0
+
+    def solved(self, gradients: FloatArray) -> FloatArray:
+        """
+        Rows z of G·D·Π·R⁻¹, so that z·zᵀ = G C Gᵀ.
+
+        Parameters
+        ----------
+        gradients : (k, n)
+            Derivatives of k quantities with respect to all parameters.
+
+        Returns
+        -------
+        (k, p)
+        """
+        scaled = (gradients[:, self.free] * self.scale)[:, self.pivots]
+        return np.asarray(linalg.solve_triangular(self.r, scaled.T, trans="T", check_finite=False)).T
+
+    def covariance_of(self, gradients: FloatArray) -> FloatArray:
+        """Covariance (k, k) of quantities with the given derivatives (k, n)."""
+        z = self.solved(gradients)
+        return z @ z.T
+
+    def influence(self, gradients: FloatArray) -> FloatArray:
+        """Change (k, m) of the quantities per whitened unit of each observation, G C Jᵀ."""
+        return self.solved(gradients) @ self.q.T
+
+    @cached_property
+    def covariance(self) -> FloatArray:
+        """Covariance (p, p) of the free parameters."""
+        identity = np.zeros((len(self.free), len(self.x)))
+        identity[np.arange(len(self.free)), self.free] = 1.0
+        return self.covariance_of(identity)
+
+
+def adjust(
+    system: System,
+    start: FloatArray,
+    free: BoolArray,
+    rejected: BoolArray | None = None,
+    cancelled: Callable[[], bool] | None = None,
+) -> Estimate:
+    """
+    Adjust `free` parameters to all observations and factorise for the covariance.
+
+    Parameters
+    ----------
+    system
+        Observations.
+    start : (n,)
+        Start values; parameters that aren't free keep theirs.
+    free : (n,)
+        Which parameters are adjusted.
+    rejected : (m,), optional
+        Rows set aside.
+    cancelled
+        Asked before each step; true ends the work with ``InterruptedError``.
+
+    Raises
+    ------
+    RankDefect
+        When a combination of parameters has no observation.
+    NotConvergedError
+        When the steps do not settle.
+
+    References
+    ----------
+    K. Levenberg, Quart. Appl. Math. 2 (1944) 164; D. Marquardt, SIAM J. Appl. Math. 11 (1963) 431;
+    G. Golub and C. Van Loan, Matrix Computations, 4th ed., sect. 5.4 (column pivoting).
+    """
+    weights = np.ones(len(system.rows))
+    if rejected is not None:
+        weights[rejected] = REJECTED_WEIGHT
+    x, iterations = minimised(system, start, free, weights, cancelled)
+    system.reweigh(x)
+    x, more = minimised(system, x, free, weights, cancelled)
+    return factorised(system, x, free, weights, iterations + more)
+
+
+def minimised(
+    system: System,
+    start: FloatArray,
+    free: BoolArray,
+    weights: FloatArray,
+    cancelled: Callable[[], bool] | None = None,
+    max_iterations: int = MAX_ITERATIONS,
+) -> tuple[FloatArray, int]:
+    """Parameters (n,) that minimise the weighted square sum, and the steps taken; see `adjust`."""
+    columns = np.flatnonzero(free)
+    x = start.copy()
+    damping = 1e-6
+    residuals, jacobian = _weighted(system, x, weights, columns)
+    cost = float(residuals @ residuals)
+    for iteration in range(1, max_iterations + 1):
+        if cancelled is not None and cancelled():
+            raise InterruptedError
+        scale = _column_scale(jacobian)
+        scaled = jacobian * scale
+        normal = scaled.T @ scaled
+        gradient = scaled.T @ residuals
+        accepted = False
+        while damping < 1e12:
+            step = _damped_step(normal, gradient, damping)
+            candidate = x.copy()
+            candidate[columns] -= step * scale
+            trial = system.residuals(candidate) * weights
+            trial_cost = float(trial @ trial)
+            if trial_cost <= cost * (1.0 + 1e-12) + 1e-14:
+                accepted = True
+                break
+            damping = max(damping * 10.0, 1e-9)
+        if not accepted:
+            raise NotConvergedError(iteration, _worst_label(system, residuals))
+        x, damping = candidate, damping * 0.1
+        settled = float(np.max(np.abs(step), initial=0.0)) < CONVERGED_STEP or cost - trial_cost < 1e-9 * (cost + 1.0)
+        cost = trial_cost
+        if settled:
+            return x, iteration
+        residuals, jacobian = _weighted(system, x, weights, columns)
+    raise NotConvergedError(max_iterations, _worst_label(system, residuals))
+
+
+def factorised(system: System, x: FloatArray, free: BoolArray, weights: FloatArray, iterations: int = 0) -> Estimate:
+    """Factorise the observations at `x` without moving it; see `adjust`."""
+    columns = np.flatnonzero(free)
+    residuals, jacobian = _weighted(system, x, weights, columns)
+    scale = _column_scale(jacobian)
+    q, r, pivots = linalg.qr(jacobian * scale, mode="economic", pivoting=True, check_finite=False)
+    diagonal = np.abs(np.diag(r))
+    rank = int(np.sum(diagonal > RANK_TOLERANCE * diagonal[0])) if len(diagonal) else 0
+    if rank < len(columns):
+        raise RankDefect(_null_space(r, pivots, scale, rank), columns)
+    return Estimate(x, columns, residuals, weights, q, r, scale, pivots, iterations)
+
+
+def _weighted(
+    system: System, x: FloatArray, weights: FloatArray, columns: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    residuals, jacobian = system.linearised(x)
+    return residuals * weights, jacobian[:, columns] * weights[:, None]
+
+
+def _column_scale(jacobian: FloatArray) -> FloatArray:
+    norms = np.sqrt(np.einsum("ij,ij->j", jacobian, jacobian))
+    return 1.0 / np.where(norms > 0.0, norms, 1.0)
+
+
+def _damped_step(normal: FloatArray, gradient: FloatArray, damping: float) -> FloatArray:
+    damped = normal.copy()
+    damped[np.diag_indices_from(damped)] += damping + 1e-13
+    try:
+        factor = linalg.cho_factor(damped, check_finite=False, overwrite_a=True)
+    except linalg.LinAlgError:
+        return np.asarray(np.linalg.lstsq(damped, gradient, rcond=None)[0])
+    return np.asarray(linalg.cho_solve(factor, gradient, check_finite=False))
+
+
+def _null_space(r: FloatArray, pivots: IntArray, scale: FloatArray, rank: int) -> FloatArray:
+    """Directions (p, d) with J·direction = 0, from R = [R11 R12; 0 0]."""
+    count = len(pivots)
+    null = np.zeros((count, count - rank))
+    if rank:
+        null[pivots[:rank]] = -linalg.solve_triangular(r[:rank, :rank], r[:rank, rank:count])
+    null[pivots[rank:], np.arange(count - rank)] = 1.0
+    null *= scale[:, None]
+    return np.asarray(null / np.linalg.norm(null, axis=0))
+
+
+def _worst_label(system: System, residuals: FloatArray) -> str:
+    return system.rows[int(np.argmax(np.abs(residuals)))].label
