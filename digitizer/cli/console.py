@@ -57,5 +57,10 @@ def forget_stdout() -> None:
     os.close(nowhere)
 
 
+def harmless(text: str) -> str:
+    """The text without anything that could steer a terminal, such as escape sequences in a stranger's job."""
+    return "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
+
+
 def _silent(_words: str) -> None:
     """Show nothing."""

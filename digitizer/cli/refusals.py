@@ -10,7 +10,7 @@ import re
 import sys
 from collections.abc import Callable
 
-from digitizer.cli.console import forget_stdout
+from digitizer.cli.console import forget_stdout, harmless
 from digitizer.errors import DigitizerError, JobFileError
 
 DONE = 0
@@ -52,7 +52,7 @@ def exit_status(action: Callable[[], None]) -> int:
 
 def sentence(refusal: DigitizerError) -> str:
     """The refusal in one line, with its places in the job file when its words leave them out."""
-    words = " ".join(str(refusal).split())
+    words = harmless(" ".join(str(refusal).split()))
     places = refusal.places if isinstance(refusal, JobFileError) else ()
     unsaid = [place for place in places if place not in words]
     return f"{words} (at {', '.join(unsaid)})" if unsaid else words
