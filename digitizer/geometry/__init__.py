@@ -1,0 +1,1 @@
+"""Plane and space geometry without pixels and without statistics of the network."""
