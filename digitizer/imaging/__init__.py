@@ -1,0 +1,1 @@
+"""Photo file to pixels, and pixels to sub-pixel marks with their standard uncertainty."""
