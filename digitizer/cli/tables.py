@@ -1,0 +1,154 @@
+"""A survey as tables in the terminal, the findings below, loudest first."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from digitizer.cli.console import harmless
+from digitizer.survey.model import (
+    Dimension,
+    Finding,
+    FittingResult,
+    ObservationState,
+    Quantity,
+    Severity,
+    Survey,
+    TapeCheck,
+)
+from digitizer.units import format_angle, format_length, format_with_uncertainty
+
+_LOUDEST_FIRST = (Severity.SERIOUS, Severity.WARNING, Severity.NOTE)
+_STYLES = {Severity.SERIOUS: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "cyan"}
+_LOPSIDED = 0.1  # of U; a 95 % interval is printed when its middle is this far from the figure
+
+
+def show_survey(survey: Survey, unit: str) -> None:
+    """
+    Print the whole survey.
+
+    Parameters
+    ----------
+    survey
+        What was measured.
+    unit
+        How lengths are printed: ``"mm"``, ``"in"`` or ``"in/16"``.
+    """
+    console = results_console()
+    console.print(_heading(survey))
+    for group, dimensions in groupby(survey.dimensions, key=lambda dimension: dimension.group):
+        console.print(_dimension_table(group, list(dimensions), unit))
+    for table in (_fitting_table(survey, unit), _check_table(survey.checks, unit)):
+        if table.rows:
+            console.print(table)
+    for finding in by_severity(survey.findings):
+        console.print(_finding(finding))
+
+
+def results_console() -> Console:
+    """Where results are printed; text from a job is never taken for markup."""
+    return Console(markup=False, highlight=False, emoji=False)
+
+
+def by_severity(findings: tuple[Finding, ...]) -> list[Finding]:
+    """The findings, serious ones first, otherwise in the order they were found."""
+    return sorted(findings, key=lambda finding: _LOUDEST_FIRST.index(finding.severity))
+
+
+def with_uncertainty(dimension: Dimension, unit: str) -> str:
+    """The figure and its U, and the 95 % interval too where that is not figure ± U."""
+    shown = "deg" if dimension.quantity is Quantity.ANGLE else unit
+    text = format_with_uncertainty(dimension.value, dimension.U, shown)
+    shift = abs((dimension.upper + dimension.lower) / 2 - dimension.value)
+    if shift <= _LOPSIDED * dimension.U:
+        return text
+    lower, upper = (_plain(bound, dimension.quantity, unit) for bound in (dimension.lower, dimension.upper))
+    return f"{text} ({lower} to {upper})"
+
+
+def new_table(title: str, *columns: str) -> Table:
+    """An empty table: its first column holds words, the others figures."""
+    table = Table(title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    for place, heading in enumerate(columns):
+        table.add_column(heading, justify="right" if place else "left", header_style="dim")
+    return table
+
+
+def _heading(survey: Survey) -> Text:
+    """What was measured, from which photos, and whether it fits together."""
+    photos = [
+        f"{photo.file}: {photo.distance_mm / 1000:.1f} m away, {photo.off_square_deg:.0f}° off square"
+        for photo in survey.photos
+    ]
+    adjustment = survey.adjustment
+    rejected = sum(seen.state is ObservationState.REJECTED for seen in survey.observations)
+    fit = (
+        "they agree"
+        if adjustment.accepted
+        else f"they do not quite agree, so every U was widened by {adjustment.scaled_by:.2f}"
+    )
+    counts = f"{adjustment.observations} observations, {rejected} set aside; {fit}."
+    return Text("\n".join(harmless(line) for line in (survey.title, *photos, counts) if line) + "\n")
+
+
+def _dimension_table(group: str, dimensions: list[Dimension], unit: str) -> Table:
+    """One heading's dimensions."""
+    table = new_table(group, "", "± U (k = 2)")
+    table.columns[0].min_width = 36
+    for dimension in dimensions:
+        table.add_row(harmless(dimension.label), with_uncertainty(dimension, unit))
+    table.add_row("")
+    return table
+
+
+def _fitting_table(survey: Survey, unit: str) -> Table:
+    """Where the fittings sit, their size, and how near they stand to each other."""
+    table = new_table("Fittings", "", "from centreline", "below line", "size", "to the nearest")
+    for fitting in survey.fittings:
+        table.add_row(harmless(fitting.name or fitting.id), *_fitting_cells(fitting, unit))
+    if table.rows:
+        table.add_row("")
+    return table
+
+
+def _fitting_cells(fitting: FittingResult, unit: str) -> list[str]:
+    """One fitting's figures; a dash for what was not measured."""
+    side = "stbd" if fitting.x.value >= 0 else "port"
+    across = format_with_uncertainty(abs(fitting.x.value), fitting.x.U, unit)
+    sizes = [size for size in (fitting.diameter, fitting.width, fitting.height) if size is not None]
+    size = " × ".join(with_uncertainty(each, unit) for each in sizes) or "–"
+    below, clear = (
+        with_uncertainty(each, unit) if each is not None else "–"
+        for each in (fitting.below_reference, fitting.clearance)
+    )
+    return [f"{across} {side}", below, f"⌀ {size}" if fitting.diameter is not None else size, clear]
+
+
+def _check_table(checks: tuple[TapeCheck, ...], unit: str) -> Table:
+    """Tape figures that were kept out, against the photo."""
+    table = new_table("Tape against photo", "", "tape", "photo", "En", "")
+    for check in checks:
+        shown = "deg" if check.quantity is Quantity.ANGLE else unit
+        table.add_row(
+            harmless(check.label),
+            format_with_uncertainty(check.tape, check.U_tape, shown),
+            format_with_uncertainty(check.photo, check.U_photo, shown),
+            f"{check.en:.1f}",
+            "agrees" if check.agrees else "DISAGREES",
+        )
+    if table.rows:
+        table.add_row("")
+    return table
+
+
+def _finding(finding: Finding) -> Text:
+    """One finding, its severity in colour."""
+    return Text.assemble((f"{finding.severity.value}: ", _STYLES[finding.severity]), harmless(finding.text))
+
+
+def _plain(value: float, quantity: Quantity, unit: str) -> str:
+    """A figure alone."""
+    return format_angle(value) if quantity is Quantity.ANGLE else format_length(value, unit)
