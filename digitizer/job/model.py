@@ -191,9 +191,7 @@ class KnownLength:
 
 @dataclass(frozen=True)
 class Instrument:
-    """
-    A rule or tape whose own error is common to all its readings: true length = reading × (1 + scale) + zero.
-    """
+    """A rule or tape whose own error is common to all its readings: true length = reading × (1 + scale) + zero."""
 
     id: Id
     kind: Annotated[str, Len(1, 40)] = "tape"
