@@ -29,7 +29,7 @@ def job_json(job: Job) -> str:
     The job as JSON, one record a line, in the order of the records' fields.
 
     What has its usual value is left out, except the format. Numbers are written as the shortest text that
-    reads back as the same double, so that reading gives an equal job.
+    reads back as the same double, so that reading gives an equal job, and equal jobs give the same text.
     """
     entries = {"format": job.format} | _plain(job)
     lines = [f"  {json.dumps(name)}: {_laid_out(value)}" for name, value in entries.items()]
@@ -104,7 +104,15 @@ def _plain(value: Any) -> Any:
         return {f.name: _plain(getattr(value, f.name)) for f in _telling(value)}
     if isinstance(value, tuple):
         return [_plain(item) for item in value]
-    return value.value if isinstance(value, Enum) else value
+    if isinstance(value, Enum):
+        return value.value
+    return _number(value) if isinstance(value, float) else value
+
+
+def _number(value: float) -> float:
+    """A whole number without its .0, as people write it, where the text stays short and −0.0 isn't lost."""
+    whole = value.is_integer() and abs(value) < 1e15
+    return int(value) if whole and repr(value) != "-0.0" else value
 
 
 def _telling(record: Any) -> Iterator[Field[Any]]:
