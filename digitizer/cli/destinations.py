@@ -14,7 +14,7 @@ class Kind(Enum):
 
     PDF = b"%PDF-"
     SURVEY = b'"program_version"'
-    DIMENSIONS = b"code,"
+    DIMENSIONS = b"code,subject,label"
 
     @property
     def words(self) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from itertools import groupby
 
 from rich.console import Console
@@ -9,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from digitizer.cli.console import harmless
+from digitizer.reports.table import DimensionRow, dimension_table
 from digitizer.survey.model import (
     Dimension,
     Finding,
@@ -19,11 +21,10 @@ from digitizer.survey.model import (
     Survey,
     TapeCheck,
 )
-from digitizer.units import format_angle, format_length, format_with_uncertainty
+from digitizer.units import format_with_uncertainty
 
 _LOUDEST_FIRST = (Severity.SERIOUS, Severity.WARNING, Severity.NOTE)
 _STYLES = {Severity.SERIOUS: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "cyan"}
-_LOPSIDED = 0.1  # of U; a 95 % interval is printed when its middle is this far from the figure
 
 
 def show_survey(survey: Survey, unit: str) -> None:
@@ -39,8 +40,8 @@ def show_survey(survey: Survey, unit: str) -> None:
     """
     console = results_console()
     console.print(_heading(survey))
-    for group, dimensions in groupby(survey.dimensions, key=lambda dimension: dimension.group):
-        console.print(_dimension_table(group, list(dimensions), unit))
+    for group, rows in groupby(dimension_table(survey, unit), key=lambda row: row.group):
+        console.print(_dimension_table(group, rows))
     for table in (_fitting_table(survey, unit), _check_table(survey.checks, unit)):
         if table.rows:
             console.print(table)
@@ -56,17 +57,6 @@ def results_console() -> Console:
 def by_severity(findings: tuple[Finding, ...]) -> list[Finding]:
     """The findings, serious ones first, otherwise in the order they were found."""
     return sorted(findings, key=lambda finding: _LOUDEST_FIRST.index(finding.severity))
-
-
-def with_uncertainty(dimension: Dimension, unit: str) -> str:
-    """The figure and its U, and the 95 % interval too where that is not figure ± U."""
-    shown = "deg" if dimension.quantity is Quantity.ANGLE else unit
-    text = format_with_uncertainty(dimension.value, dimension.U, shown)
-    shift = abs((dimension.upper + dimension.lower) / 2 - dimension.value)
-    if shift <= _LOPSIDED * dimension.U:
-        return text
-    lower, upper = (_plain(bound, dimension.quantity, unit) for bound in (dimension.lower, dimension.upper))
-    return f"{text} ({lower} to {upper})"
 
 
 def new_table(title: str, *columns: str) -> Table:
@@ -94,12 +84,14 @@ def _heading(survey: Survey) -> Text:
     return Text("\n".join(harmless(line) for line in (survey.title, *photos, counts) if line) + "\n")
 
 
-def _dimension_table(group: str, dimensions: list[Dimension], unit: str) -> Table:
+def _dimension_table(group: str, rows: Iterable[DimensionRow]) -> Table:
     """One heading's dimensions."""
-    table = new_table(group, "", "± U (k = 2)")
-    table.columns[0].min_width = 36
-    for dimension in dimensions:
-        table.add_row(harmless(dimension.label), with_uncertainty(dimension, unit))
+    table = new_table(group, "", "", "± U", "", "")
+    table.columns[0].min_width = 34
+    table.columns[-1].justify = "left"
+    for row in rows:
+        note = Text(harmless(row.note), style="dim")
+        table.add_row(harmless(row.label), row.value, f"± {row.expanded}", row.unit, note)
     table.add_row("")
     return table
 
@@ -118,13 +110,10 @@ def _fitting_cells(fitting: FittingResult, unit: str) -> list[str]:
     """One fitting's figures; a dash for what was not measured."""
     side = "stbd" if fitting.x.value >= 0 else "port"
     across = format_with_uncertainty(abs(fitting.x.value), fitting.x.U, unit)
-    sizes = [size for size in (fitting.diameter, fitting.width, fitting.height) if size is not None]
-    size = " × ".join(with_uncertainty(each, unit) for each in sizes) or "–"
-    below, clear = (
-        with_uncertainty(each, unit) if each is not None else "–"
-        for each in (fitting.below_reference, fitting.clearance)
-    )
-    return [f"{across} {side}", below, f"⌀ {size}" if fitting.diameter is not None else size, clear]
+    diameter = [f"⌀ {_printed(fitting.diameter, unit)}"] if fitting.diameter else []
+    sides = [_printed(each, unit) for each in (fitting.width, fitting.height) if each]
+    below, clear = (_printed(each, unit) if each else "–" for each in (fitting.below_reference, fitting.clearance))
+    return [f"{across} {side}", below, " × ".join(diameter + sides) or "–", clear]
 
 
 def _check_table(checks: tuple[TapeCheck, ...], unit: str) -> Table:
@@ -149,6 +138,6 @@ def _finding(finding: Finding) -> Text:
     return Text.assemble((f"{finding.severity.value}: ", _STYLES[finding.severity]), harmless(finding.text))
 
 
-def _plain(value: float, quantity: Quantity, unit: str) -> str:
-    """A figure alone."""
-    return format_angle(value) if quantity is Quantity.ANGLE else format_length(value, unit)
+def _printed(length: Dimension, unit: str) -> str:
+    """A length and its U."""
+    return format_with_uncertainty(length.value, length.U, unit)
