@@ -35,8 +35,15 @@ _OF_GROUP = {
     MarkKind.WATERLINE,
 }
 """Kinds whose `of` is a name of the surveyor's own, telling one crack or area from the next."""
-_DICTIONARY = re.compile(r"DICT_(?:([4-7])X\1_(50|100|250|1000)|ARUCO_ORIGINAL|APRILTAG_(16h5|25h9|36h10|36h11))")
-_DICTIONARY_SIZES = {"DICT_ARUCO_ORIGINAL": 1024, "16h5": 30, "25h9": 35, "36h10": 2320, "36h11": 587}
+_SQUARE_DICTIONARY = re.compile(r"DICT_([4-7])X\1_(50|100|250|1000)")
+_OTHER_DICTIONARIES = {
+    "DICT_ARUCO_ORIGINAL": 1024,
+    "DICT_ARUCO_MIP_36H12": 250,
+    "DICT_APRILTAG_16H5": 30,
+    "DICT_APRILTAG_25H9": 35,
+    "DICT_APRILTAG_36H10": 2320,
+    "DICT_APRILTAG_36H11": 587,
+}
 
 
 @dataclass(frozen=True)
@@ -256,14 +263,19 @@ def _grid(place: str, target: Target) -> Iterator[Problem]:
 
 
 def _dictionary(place: str, target: Target) -> Iterator[Problem]:
-    match = _DICTIONARY.fullmatch(target.dictionary)
-    if match is None:
-        yield Problem(place, f'"{target.dictionary}" is no marker dictionary: write for example DICT_5X5_100')
-        return
-    size = _DICTIONARY_SIZES.get(match[3] or match[0]) or int(match[2])
+    size = _dictionary_size(target.dictionary)
     last = target.first_id + _marker_count(target) - 1
-    if last >= size:
+    if size is None:
+        yield Problem(place, f'"{target.dictionary}" is no marker dictionary: write for example DICT_5X5_100')
+    elif last >= size:
         yield Problem(place, f"{target.dictionary} has markers up to {size - 1}, and this target would need {last}")
+
+
+def _dictionary_size(name: str) -> int | None:
+    """How many markers a dictionary of OpenCV has; None when it has no such dictionary."""
+    if match := _SQUARE_DICTIONARY.fullmatch(name):
+        return int(match[2])
+    return _OTHER_DICTIONARIES.get(name.replace("h", "H"))
 
 
 def _marker_count(target: Target) -> int:

@@ -101,7 +101,7 @@ def _entry(name: str) -> zipfile.ZipInfo:
 def _plain(value: Any) -> Any:
     """Records, tuples and enumerations as the objects, lists and words of JSON."""
     if is_dataclass(value):
-        return {f.name: _plain(getattr(value, f.name)) for f in _telling(value)}
+        return dict(_telling(value))
     if isinstance(value, tuple):
         return [_plain(item) for item in value]
     if isinstance(value, Enum):
@@ -115,12 +115,12 @@ def _number(value: float) -> float:
     return int(value) if whole and repr(value) != "-0.0" else value
 
 
-def _telling(record: Any) -> Iterator[Field[Any]]:
-    """The fields that differ from their defaults; −0.0 differs from 0.0 for whoever compares bits."""
+def _telling(record: Any) -> Iterator[tuple[str, Any]]:
+    """The fields that differ from their defaults, compared as text because −0.0 is not 0.0 to everyone."""
     for field in fields(record):
-        value = getattr(record, field.name)
-        if repr(value) != repr(_default(field)):
-            yield field
+        value = _plain(getattr(record, field.name))
+        if repr(value) != repr(_plain(_default(field))):
+            yield field.name, value
 
 
 def _default(field: Field[Any]) -> Any:
