@@ -108,6 +108,6 @@ def test_front_door_is_light() -> None:
 
 
 def test_modules_stay_readable_in_one_sitting() -> None:
-    """No module grows beyond 400 lines."""
+    """No module grows beyond 500 lines."""
     long = {named(module): len(module.read_text(encoding="utf-8").splitlines()) for module in MODULES}
-    assert {name: lines for name, lines in long.items() if lines > 400} == {}
+    assert {name: lines for name, lines in long.items() if lines > 500} == {}

@@ -51,11 +51,16 @@ def exit_status(action: Callable[[], None]) -> int:
 
 
 def sentence(refusal: DigitizerError) -> str:
-    """The refusal in one line, with its places in the job file when its words leave them out."""
-    words = harmless(" ".join(str(refusal).split()))
+    """
+    The refusal's words, safe for a terminal; its place in the job file is added when they leave it out.
+
+    One line, except that a job with several mistakes lists each on its own.
+    """
+    words = "\n".join(harmless(line) for line in str(refusal).splitlines())
     places = refusal.places if isinstance(refusal, JobFileError) else ()
-    unsaid = [place for place in places if place not in words]
-    return f"{words} (at {', '.join(unsaid)})" if unsaid else words
+    if not places or any(place in words for place in places):
+        return words
+    return f"{words} (at {', '.join(places)})"
 
 
 def missing_library(problem: ImportError) -> str | None:

@@ -36,8 +36,13 @@ def test_places_in_the_job_are_said() -> None:
 
 
 def test_refusal_cannot_steer_the_terminal() -> None:
-    """Escape sequences in a stranger's file name are shown as harmless signs, and line ends as blanks."""
-    assert sentence(PhotoError("a\x1b[2J.jpg", "not\na photo")) == "a\N{REPLACEMENT CHARACTER}[2J.jpg: not a photo"
+    """Escape sequences in a stranger's file name are shown as harmless signs."""
+    assert sentence(PhotoError("a\x1b[2J.jpg", "no photo")) == "a\N{REPLACEMENT CHARACTER}[2J.jpg: no photo"
+
+
+def test_several_mistakes_are_listed_line_by_line() -> None:
+    """A job with several mistakes keeps one line for each."""
+    assert sentence(JobFileError("two things:\n  a: wrong\n  b: wrong", ("a", "b"))).count("\n") == 2
 
 
 @pytest.mark.parametrize(
