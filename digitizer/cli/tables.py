@@ -81,14 +81,17 @@ def _heading(survey: Survey) -> Text:
         else f"they do not quite agree, so every U was widened by {adjustment.scaled_by:.2f}"
     )
     counts = f"{adjustment.observations} observations, {rejected} set aside; {fit}."
-    return Text("\n".join(harmless(line) for line in (survey.title, *photos, counts) if line) + "\n")
+    promise = f"± is U (k = {survey.coverage_factor:g}): the truth lies within it in about 95 cases of 100."
+    return Text("\n".join(harmless(line) for line in (survey.title, *photos, counts, promise) if line) + "\n")
 
 
 def _dimension_table(group: str, rows: Iterable[DimensionRow]) -> Table:
     """One heading's dimensions."""
-    table = new_table(group, "", "", "± U", "", "")
-    table.columns[0].min_width = 34
-    table.columns[-1].justify = "left"
+    table = new_table(group, "", "", "", "", "")
+    table.show_header = False
+    for column, width in zip(table.columns, (36, 8, 7, 2, 0), strict=True):
+        column.min_width = width
+    table.columns[3].justify = table.columns[4].justify = "left"
     for row in rows:
         note = Text(harmless(row.note), style="dim")
         table.add_row(harmless(row.label), row.value, f"± {row.expanded}", row.unit, note)
