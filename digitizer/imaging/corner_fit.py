@@ -23,12 +23,26 @@ def mapped(H: FloatArray, points: FloatArray) -> FloatArray:
     return np.asarray(cv2.perspectiveTransform(points.reshape(-1, 1, 2), H), dtype=np.float64).reshape(-1, 2)
 
 
-def refined(gray: NDArray[np.uint8], points: FloatArray, half_window: int) -> FloatArray:
-    """Corners (n, 2) moved to where the gradients round them say; px."""
-    start = points.astype(np.float32).reshape(-1, 1, 2).copy()
+def refined(gray: NDArray[np.uint8], points: FloatArray, half_window: int, smoothing: float = 0.0) -> FloatArray:
+    """
+    Corners (n, 2) moved to where the gradients round them say; px.
+
+    A saddle corner is symmetrical, so smoothing (standard deviation, px) calms the noise and doesn't shift it.
+    """
+    low, patch = _surroundings(gray, points, half_window + 8)
+    if smoothing > 0:
+        patch = cv2.GaussianBlur(patch.astype(np.float32), (0, 0), smoothing)
+    start = (points - low).astype(np.float32).reshape(-1, 1, 2)
     stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 50, 0.002)
-    found = cv2.cornerSubPix(gray, start, (half_window, half_window), (-1, -1), stop)
-    return np.asarray(found, dtype=np.float64).reshape(-1, 2)
+    found = cv2.cornerSubPix(np.ascontiguousarray(patch), start, (half_window, half_window), (-1, -1), stop)
+    return np.asarray(found, dtype=np.float64).reshape(-1, 2) + low
+
+
+def _surroundings(gray: NDArray[np.uint8], points: FloatArray, reach: int) -> tuple[FloatArray, NDArray[np.uint8]]:
+    """Part of the picture round some points, and its top left pixel as x, y."""
+    low = np.maximum(points.min(axis=0).astype(int) - reach, 0)
+    high = points.max(axis=0).astype(int) + reach + 1
+    return low.astype(np.float64), gray[low[1] : high[1], low[0] : high[0]]
 
 
 def consistent(plane: FloatArray, image_points: FloatArray, slack: float) -> tuple[BoolArray, float]:
@@ -84,11 +98,10 @@ def noise(gray: NDArray[np.uint8], points: FloatArray) -> float:
     Immerkær, Fast noise variance estimation, Computer Vision and Image Understanding 64 (1996) 300-302,
     with the median in place of the mean, so that the pattern's edges do not count.
     """
-    low = np.maximum(points.min(axis=0).astype(int) - 8, 0)
-    high = points.max(axis=0).astype(int) + 9
-    patch = gray[low[1] : high[1], low[0] : high[0]].astype(np.float32)
+    _, patch = _surroundings(gray, points, 8)
     mask = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], dtype=np.float32)
-    return max(float(np.median(np.abs(cv2.filter2D(patch, -1, mask)))) / (0.6745 * 6.0), 0.5)
+    response = cv2.filter2D(patch.astype(np.float32), -1, mask)
+    return max(float(np.median(np.abs(response))) / (0.6745 * 6.0), 0.5)
 
 
 def gradient_uncertainty(gray: NDArray[np.uint8], points: FloatArray, half_window: int, sigma: float) -> FloatArray:
@@ -103,10 +116,32 @@ def gradient_uncertainty(gray: NDArray[np.uint8], points: FloatArray, half_windo
     return np.array([_bound(gray, point, half_window, sigma) for point in points])
 
 
-def _bound(gray: NDArray[np.uint8], point: FloatArray, half_window: int, sigma: float) -> float:
+def blur(gray: NDArray[np.uint8], points: FloatArray, half_window: int) -> float:
+    """
+    Standard deviation of the blur at the edges that meet in some corners, px.
+
+    A step of height h blurred by a Gaussian has the gradient h / (σ √(2π)) in its middle.
+    """
+    sigmas = [_step_blur(_window(gray, point, half_window + 1)) for point in points]
+    return float(np.median(sigmas))
+
+
+def _step_blur(patch: FloatArray) -> float:
+    if min(patch.shape) < 3:
+        return 0.0
+    steepest = float(np.percentile(np.hypot(*np.gradient(patch)), 98))
+    height = float(np.subtract(*np.percentile(patch, [95, 5])))
+    return height / (max(steepest, 1e-6) * float(np.sqrt(2 * np.pi)))
+
+
+def _window(gray: NDArray[np.uint8], point: FloatArray, reach: int) -> FloatArray:
     column, row = np.rint(point).astype(int)
-    reach = half_window + 1
-    patch = gray[max(row - reach, 0) : row + reach + 1, max(column - reach, 0) : column + reach + 1].astype(np.float64)
+    part = gray[max(row - reach, 0) : row + reach + 1, max(column - reach, 0) : column + reach + 1]
+    return np.asarray(part, dtype=np.float64)
+
+
+def _bound(gray: NDArray[np.uint8], point: FloatArray, half_window: int, sigma: float) -> float:
+    patch = _window(gray, point, half_window + 1)
     if min(patch.shape) < 3:
         return float("inf")
     gy, gx = np.gradient(patch)

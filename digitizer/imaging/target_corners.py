@@ -9,7 +9,16 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitizer.imaging.corner_fit import BoolArray, FloatArray, consistent, gradient_uncertainty, mapped, noise, refined
+from digitizer.imaging.corner_fit import (
+    BoolArray,
+    FloatArray,
+    blur,
+    consistent,
+    gradient_uncertainty,
+    mapped,
+    noise,
+    refined,
+)
 from digitizer.imaging.marker_search import agreeing, dictionary_named, marker_window
 from digitizer.imaging.target_layout import (
     cells_round,
@@ -27,6 +36,11 @@ FEWEST_SADDLES = 4
 U_SADDLE_PX = 0.05
 U_MARKER_PX = 0.3
 """Of saddle and marker corners at their best (common experience with printed boards)."""
+
+# Found by simulation: blur draws a marker's corner inwards by this times its square, and where the window is narrow
+# the pattern beside a saddle corner disturbs it by this over the room left.
+_BLUR_PER_PX = 0.065
+_NARROW_PX = 0.08
 
 # The refinement uses gradients less well than the least-squares bound; found by simulation over noise and blur.
 _BOUND_FACTOR = 2.0
@@ -48,8 +62,9 @@ def charuco_detection(gray: NDArray[np.uint8], target: Target, found: Mapping[in
     start = np.array([expected[number] for number in ids])
     H, _ = cv2.findHomography(*_marker_pairs(target, legacy, markers), 0)
     scale = _px_per_mm(H, plane)
-    half_window = int(np.clip(1.2 * scale * (square_mm(target) - target.marker_mm) / 2, 2, 11))
-    points = refined(gray, start, half_window)
+    margin_px = scale * (square_mm(target) - target.marker_mm) / 2
+    half_window = int(np.clip(margin_px, 2, 8))
+    points = refined(gray, start, half_window, smoothing=min(margin_px / 5, 1.2))
     good = _shows_saddle(gray, target, legacy, ids, points, H)
     return _judged(gray, target, ids[good], points[good], half_window, scale * square_mm(target), legacy)
 
@@ -81,9 +96,13 @@ def _judged(
     plane = object_points(target, ids)
     if len(ids) < FEWEST_SADDLES or np.linalg.matrix_rank(plane - plane.mean(axis=0), tol=1e-3) < 2:
         return None
-    best, slack = (U_SADDLE_PX, 0.5) if target.kind is TargetKind.CHARUCO else (U_MARKER_PX, 1.5)
+    slack = 0.5 if target.kind is TargetKind.CHARUCO else 1.5
     keep, spread = consistent(plane, points, max(slack, 0.02 * pattern_px))
     ids, points = ids[keep], points[keep]
+    if target.kind is TargetKind.CHARUCO:
+        best = float(np.hypot(U_SADDLE_PX, _NARROW_PX / (half_window - 1)))
+    else:
+        best = max(U_MARKER_PX, _BLUR_PER_PX * blur(gray, points, 2 * half_window) ** 2)
     bound = _BOUND_FACTOR * gradient_uncertainty(gray, points, half_window, noise(gray, points))
     u = np.maximum(np.hypot(best, bound), spread)
     return Detection(target.id, tuple(int(number) for number in ids), points, u, legacy)
