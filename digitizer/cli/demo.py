@@ -55,7 +55,7 @@ def run(arguments: argparse.Namespace) -> None:
         write_survey_json(survey, folder / "survey.json")
         write_dimensions_csv(survey, folder / "dimensions.csv")
     with standard_output():
-        from digitizer.cli.tables import show_comparison
+        from digitizer.cli.comparison import show_comparison
 
         show_comparison(survey, job_file.path.with_name("truth.json"))
         print(f"\nIn {folder}: {', '.join(_RESULTS)}. Open {folder / 'report.pdf'} first.")

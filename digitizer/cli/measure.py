@@ -7,6 +7,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -75,7 +76,7 @@ def _write(survey: Survey, arguments: argparse.Namespace) -> None:
 
     for path, write in ((arguments.json, write_survey_json), (arguments.csv, write_dimensions_csv)):
         if path == _STDOUT:
-            _print_file(lambda file, write=write: write(survey, file))
+            _print_file(partial(write, survey))
         elif path is not None:
             write(survey, path)
 
