@@ -43,7 +43,7 @@ _WORDS = {
     "tuple_type": "must be a list in [ ], found {found}",
     "too_long": "must have {max_length} entries, found {actual_length}",
     "dataclass_type": "must be a record in {{ }}, found {found}",
-    "json_invalid": "the text holds half a character (a lone surrogate escape): write that character anew",
+    "json_invalid": "the text holds what no job does ({error}): correct it there",
 }
 
 

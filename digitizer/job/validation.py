@@ -6,6 +6,7 @@ What a single field may hold is said in `model`; whether the geometry makes sens
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -78,6 +79,11 @@ def check_references(job: Job) -> tuple[Problem, ...]:
     return tuple(problem for check in checks for problem in check(job))
 
 
+def quoted(text: str) -> str:
+    """A stranger's text in quotes, without anything a terminal would obey."""
+    return f'"{text}"' if text.isprintable() else json.dumps(text)
+
+
 def name_fault(name: str) -> str | None:
     """Why a photo's or archive entry's name would lead out of the job's own folder; None when it does not."""
     if "\\" in name:
@@ -98,17 +104,19 @@ def _ids(job: Job) -> Iterator[Problem]:
         yield from _repeated(name, "id", [record.id for record in getattr(job, name)])
 
 
-def _repeated(name: str, field: str, values: Iterable[object]) -> Iterator[Problem]:
-    first: dict[object, int] = {}
+def _repeated(name: str, field: str, values: Iterable[str]) -> Iterator[Problem]:
+    first: dict[str, int] = {}
     for i, value in enumerate(values):
         earlier = first.setdefault(value, i)
         if earlier != i:
-            yield Problem(f"{name}[{i}].{field}", f'"{value}" is already used by {name}[{earlier}]: give each its own')
+            yield Problem(
+                f"{name}[{i}].{field}", f"{quoted(value)} is already used by {name}[{earlier}]: give each its own"
+            )
 
 
 def _unknown(place: str, value: str, what: str, known: Iterable[str]) -> Iterator[Problem]:
     if value not in known:
-        yield Problem(place, f'there is no {what} "{value}" in this job: correct the name or add it')
+        yield Problem(place, f"there is no {what} {quoted(value)} in this job: correct the name or add it")
 
 
 def _photos(job: Job) -> Iterator[Problem]:
@@ -146,7 +154,8 @@ def _outside(place: str, mark: Mark, photo: Photo | None) -> Iterator[Problem]:
     for axis, value, size in (("x_px", mark.x_px, photo.width_px), ("y_px", mark.y_px, photo.height_px)):
         if size is not None and not -0.5 <= value <= size - 0.5:
             yield Problem(
-                f"{place}.{axis}", f'{value:g} is outside photo "{photo.id}", which reaches from -0.5 to {size - 0.5:g}'
+                f"{place}.{axis}",
+                f"{value:g} is outside photo {quoted(photo.id)}, which reaches from -0.5 to {size - 0.5:g}",
             )
 
 
@@ -192,7 +201,7 @@ def _lengths(job: Job) -> Iterator[Problem]:
         yield from _unknown(f"{place}.to_point", length.to_point, "point", points)
         if length.from_point == length.to_point:
             yield Problem(
-                f"{place}.to_point", f'the length runs from "{length.to_point}" to itself: name its other end'
+                f"{place}.to_point", f"the length runs from {quoted(length.to_point)} to itself: name its other end"
             )
         if length.instrument is not None:
             yield from _unknown(f"{place}.instrument", length.instrument, "instrument", instruments)
@@ -266,7 +275,7 @@ def _dictionary(place: str, target: Target) -> Iterator[Problem]:
     size = _dictionary_size(target.dictionary)
     last = target.first_id + _marker_count(target) - 1
     if size is None:
-        yield Problem(place, f'"{target.dictionary}" is no marker dictionary: write for example DICT_5X5_100')
+        yield Problem(place, f"{quoted(target.dictionary)} is no marker dictionary: write for example DICT_5X5_100")
     elif last >= size:
         yield Problem(place, f"{target.dictionary} has markers up to {size - 1}, and this target would need {last}")
 
