@@ -1,0 +1,149 @@
+"""
+How long things take, beside what they may take: ``python -m tests.benchmarks.speed``.
+
+Every figure is the median of several runs; run it on a quiet machine. It exits with 1 when a limit is missed.
+"""
+
+from __future__ import annotations
+
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from digitizer.adjustment.solve import adjust
+from digitizer.cli.samples import sample_job
+from digitizer.cli.work import measured, opened, pictures
+from digitizer.job.model import Job, MarkKind, Sighting
+from digitizer.job.reading import JobFile
+from digitizer.reports.pdf import write_report
+from digitizer.survey.evidence import Evidence, gather
+from digitizer.survey.network import build
+from digitizer.survey.start import start_values
+
+MARKS = 60
+CORNERS = 24
+JOB = sample_job("flat_square_on")
+PHOTO = JOB.with_name("photo_1.jpg")
+BARE = f"""
+import annotated_types, cv2, numpy, PIL.Image, pydantic, rich.console, rich.table, scipy.linalg, scipy.special
+PIL.Image.open({str(PHOTO)!r}).load()
+"""
+
+
+@dataclass(frozen=True)
+class Timing:
+    """One line of the table; seconds, or a ratio where `unit` is empty."""
+
+    what: str
+    value: float
+    limit: float
+    unit: str
+
+    @property
+    def held(self) -> bool:
+        return self.value <= self.limit
+
+    def row(self) -> str:
+        """The line in Markdown."""
+        value, limit = (_shown(number, self.unit) for number in (self.value, self.limit))
+        return f"| {self.what} | {value} | {limit} | {'yes' if self.held else '**no**'} |"
+
+
+def main() -> int:
+    """Print the table; 1 when a limit is missed."""
+    job_file = opened(JOB, _silent)
+    evidence = gather(job_file)
+    timings = [_help(), _adjustment(job_file.job, evidence), *_demo(), *_report(job_file)]
+    print("| what | measured | limit | held |\n|---|---|---|---|")
+    print("\n".join(timing.row() for timing in timings))
+    return 0 if all(timing.held for timing in timings) else 1
+
+
+def median_seconds(action: Callable[[], object], runs: int) -> float:
+    """Median time of `action` after one run that does not count."""
+    action()
+    times = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        action()
+        times.append(time.perf_counter() - start)
+    return statistics.median(times)
+
+
+def smaller(job: Job, evidence: Evidence) -> tuple[Job, tuple[Sighting, ...]]:
+    """The job with exactly 60 marks and its board with 24 corners spread over it."""
+    wanted = [mark for mark in job.marks if mark.kind is not MarkKind.RIM]
+    rims = [mark for mark in job.marks if mark.kind is MarkKind.RIM]
+    marks = (wanted + rims)[:MARKS]
+    named = {mark.of for mark in marks}
+    fittings = tuple(fitting for fitting in job.fittings if fitting.id in named)
+    seen = evidence.sightings[0]
+    chosen = [round(i * (len(seen.corner_ids) - 1) / (CORNERS - 1)) for i in range(CORNERS)]
+    fields = {name: tuple(getattr(seen, name)[i] for i in chosen) for name in ("corner_ids", "x_px", "y_px", "u_px")}
+    return replace(job, marks=tuple(marks), fittings=fittings), (replace(seen, **fields),)
+
+
+def _help() -> Timing:
+    """The time until help is on the screen."""
+    return Timing("`digitizer --help`", median_seconds(lambda: _command("--help"), 9), 0.3, "ms")
+
+
+def _adjustment(job: Job, evidence: Evidence) -> Timing:
+    """One adjustment from its start to the covariance of every unknown."""
+    job, sightings = smaller(job, evidence)
+    network = build(job, evidence.facts, sightings)
+    system = network.system()
+    start = start_values(network, system).x
+    corners = sum(len(sighting.corner_ids) for sighting in sightings)
+    what = f"adjustment, {len(job.marks)} marks and {corners} board corners, covariance of all unknowns included"
+    return Timing(what, median_seconds(lambda: adjust(system, start, network.layout.free).covariance, 15), 0.015, "ms")
+
+
+def _demo() -> list[Timing]:
+    """The demo's job measured from the terminal, against merely decoding its photo and importing libraries."""
+    bare = median_seconds(lambda: subprocess.run([sys.executable, "-c", BARE], check=True), 7)
+    whole = median_seconds(lambda: _command("measure", str(JOB)), 7)
+    return [
+        Timing("decoding the demo's photo and importing the libraries", bare, float("inf"), "s"),
+        Timing("`digitizer measure` on the demo's job", whole, 2 * bare, "s"),
+        Timing("the second divided by the first", whole / bare, 2.0, ""),
+    ]
+
+
+def _report(job_file: JobFile) -> list[Timing]:
+    """The report: written from a finished survey, and by the whole command."""
+    survey = measured(job_file, _silent).survey
+    photos = pictures(job_file, _silent)
+    with tempfile.TemporaryDirectory() as folder:
+        out = Path(folder) / "report.pdf"
+        written = median_seconds(lambda: write_report(survey, job_file.job, photos, out), 5)
+        whole = median_seconds(lambda: _command("report", str(JOB), "--out", str(out)), 3)
+    return [
+        Timing("writing the report from a finished survey", written, 2.0, "s"),
+        Timing("`digitizer report`, photo to PDF", whole, float("inf"), "s"),
+    ]
+
+
+def _command(*words: str) -> None:
+    """Run the program in a process of its own, its output thrown away."""
+    subprocess.run([sys.executable, "-m", "digitizer", *words], check=True, stdout=subprocess.DEVNULL)
+
+
+def _shown(value: float, unit: str) -> str:
+    """A time or ratio as printed; no limit is a dash."""
+    if value == float("inf"):
+        return "–"
+    return f"{value * 1000:.1f} ms" if unit == "ms" else f"{value:.2f} {unit}".rstrip()
+
+
+def _silent(_words: str) -> None:
+    """Hear nothing."""
+
+
+if __name__ == "__main__":
+    sys.exit(main())
