@@ -1,0 +1,86 @@
+"""
+Distributions by drawing, for quantities where first order fails, such as straightness or a rise near zero.
+
+JCGM 101:2008 propagates whole distributions: draw the inputs, compute the quantity of each draw, and read the
+coverage interval off the sorted values.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+
+from digitizer.adjustment.observations import FloatArray
+from digitizer.adjustment.solve import Estimate
+
+
+def sampled(estimate: Estimate, quantities: Callable[[FloatArray], FloatArray], draws: int, seed: int) -> FloatArray:
+    """
+    Quantities of parameters drawn from the estimate's covariance.
+
+    Parameters
+    ----------
+    estimate
+        Its parameters are taken as normally distributed.
+    quantities
+        Gives the quantities (k,), or one, of all parameters (n,).
+    draws
+        Number d of draws.
+    seed
+        Same seed, same draws.
+
+    Returns
+    -------
+    (d,) or (d, k)
+    """
+    every_parameter = np.eye(len(estimate.x))
+    x = estimate.x + sampled_deviations(estimate, every_parameter, draws, seed)
+    return np.array([quantities(row) for row in x])
+
+
+def sampled_deviations(estimate: Estimate, gradients: FloatArray, draws: int, seed: int) -> FloatArray:
+    """
+    Deviations (d, k) of quantities with the given derivatives (k, n), drawn jointly from the estimate's covariance.
+
+    For functions of quantities that are themselves well described to first order, such as the largest of many
+    distances from a line: much cheaper than computing each quantity anew for each draw.
+    """
+    random = np.random.default_rng(seed)
+    z = estimate.solved(gradients)
+    return np.asarray(random.standard_normal((draws, z.shape[1])) @ z.T)
+
+
+def coverage_interval(values: FloatArray, level: float = 0.95, shortest: bool = True) -> tuple[float, float]:
+    """
+    Interval that holds the share `level` of drawn values.
+
+    Parameters
+    ----------
+    values : (d,)
+    level
+        Coverage probability, between 0 and 1.
+    shortest
+        The shortest such interval; otherwise the one that leaves equal shares on both sides.
+
+    Raises
+    ------
+    ValueError
+        With too few draws for the level: fewer than 1/(1 − level).
+
+    References
+    ----------
+    JCGM 101:2008, 7.7: the interval from the r-th to the (r + q)-th sorted value, q the integer part of
+    level·d + 1/2; r = (d − q)/2 for equal shares.
+    """
+    ordered = np.sort(values)
+    count = len(ordered)
+    span = math.floor(level * count + 0.5)
+    if not 0 < span < count:
+        raise ValueError(f"{count} draws are too few for a coverage of {level}")
+    if shortest:
+        first = int(np.argmin(ordered[span:] - ordered[: count - span]))
+    else:
+        first = max((count - span + 1) // 2 - 1, 0)
+    return float(ordered[first]), float(ordered[first + span])
