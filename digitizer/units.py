@@ -249,9 +249,7 @@ def _metric(found: re.Match[str], default_unit: str) -> float:
 
 def _inches(found: re.Match[str], default_unit: str) -> float:
     if found["unit"] is None and default_unit == "mm":
-        raise ReadingError(
-            found.string, "a fraction is in inches, but lengths here are in millimetres. Write 12 3/16 in."
-        )
+        raise ReadingError(found.string, "a fraction is in inches, but lengths here are in mm. Write 12 3/16 in.")
     return _mixed(found) * MM_PER_INCH
 
 
@@ -260,9 +258,7 @@ def _feet(found: re.Match[str]) -> float:
         return _decimal(found["feet"]) * MM_PER_FOOT
     inches = _mixed(found)
     if inches >= 12 or not found["feet"].isdigit():
-        raise ReadingError(
-            found.string, "with feet and inches, the feet are whole and the inches under 12. Write 5' 3 1/2\"."
-        )
+        raise ReadingError(found.string, "beside feet, the inches are under 12 and the feet whole. Write 5' 3 1/2\".")
     return round(int(found["feet"]) * MM_PER_FOOT + inches * MM_PER_INCH, 9)
 
 
@@ -271,9 +267,7 @@ def _mixed(found: re.Match[str]) -> float:
         return _decimal(found["plain"])
     top, bottom = int(found["top"]), int(found["bottom"])
     if bottom not in (2, 4, 8, 16, 32, 64) or not 0 < top < bottom:
-        raise ReadingError(
-            found.string, f"{top}/{bottom} is no fraction of a tape. Write halves to 64ths, like 12 3/16 in."
-        )
+        raise ReadingError(found.string, f"{top}/{bottom} is no fraction of a tape. Write one like 12 3/16 in.")
     return int(found["whole"] or 0) + top / bottom
 
 

@@ -1,0 +1,376 @@
+"""
+What a report says, in words and figures, before anybody thinks of paper.
+
+Built from a finished survey and its job; rounds and sorts, computes nothing. Writers put it on paper or on a screen.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from digitizer.job.model import Job
+from digitizer.reports.table import DimensionRow, dimension_table, printed_value
+from digitizer.survey.model import (
+    Adjustment,
+    Dimension,
+    Finding,
+    FittingResult,
+    ObservationResult,
+    ObservationState,
+    PhotoResult,
+    Quantity,
+    Severity,
+    Survey,
+    TapeCheck,
+)
+from digitizer.units import format_length, format_with_uncertainty
+
+CHECK_FIRST = "Check the dimensions on the boat before cutting."
+CAUTIONS = (
+    CHECK_FIRST,
+    "Whatever is printed to scale is true only at the size it was made for: print without fitting to the page and "
+    "measure the printed check bar or scale bar with a rule before using a drawing, a target or a template.",
+    "The boat must be properly supported while it is measured: a hull on stands or on a trailer can bend and lean, and "
+    "a level then reads the support as much as the boat.",
+    "What was not measured is listed under the dimensions. The uncertainties cover what was observed and assumed there; "
+    "they can't cover a mark put on the wrong thing that nothing else checks, nor what the photos do not show.",
+    "Whether a transom is strong enough, how much weight and power it may carry, the boat's stability, and any "
+    "hole below the waterline are decided by the rules that apply where the boat is used (for example 33 CFR 183, "
+    "ISO 12217 or ISO 11592) and by a licensed surveyor, a naval architect or the engine's maker. This report decides "
+    "none of them.",
+    "Local rules and licensed practice come before anything written here.",
+)
+COVERAGE = (
+    "Every figure stands as value ± U, where U = 2u is the expanded uncertainty (coverage factor 2): the true value is "
+    "expected within these limits in about 95 of 100 cases. Port and starboard are as seen from astern."
+)
+MAIN_CODES = (
+    "deadrise_chord_port",
+    "deadrise_chord_starboard",
+    "a_centre",
+    "b_port",
+    "b_starboard",
+    "chine_beam",
+    "top_width",
+    "height_centre",
+)
+_WANTED = {
+    "deadrise_chord_port": "deadrise port",
+    "deadrise_chord_starboard": "deadrise starboard",
+    "section_deadrise_port": "deadrise in the section square to the keel (needs the transom angle)",
+    "a_centre": "A, reference line to keel",
+    "b_port": "B port",
+    "b_starboard": "B starboard",
+    "chine_beam": "chine beam",
+    "top_width": "width at the top",
+    "height_centre": "height on the centreline",
+    "height_port": "height at the port side",
+    "height_starboard": "height at the starboard side",
+    "crown": "crown of the top edge",
+}
+_PLAN_WORDS = {"moves": "must move", "worked_around": "worked around"}
+_LOUDEST_FIRST = (Severity.SERIOUS, Severity.WARNING, Severity.NOTE)
+_UNCHECKED_BELOW = 1e-3
+"""Redundancy number under which an observation has practically no say against an error of its own."""
+
+
+@dataclass(frozen=True)
+class PhotoRow:
+    """One photo and how it was taken."""
+
+    file: str
+    facts: tuple[str, ...]
+    sha256: str
+
+
+@dataclass(frozen=True)
+class FittingRow:
+    """One line of the fitting schedule."""
+
+    number: int
+    name: str
+    kind: str
+    from_centreline: str
+    side: str
+    """P, S, or C when on the centreline within its U."""
+    below_reference: str
+    up_from_keel: str
+    size: str
+    proud: str
+    nearest: str
+    clearance: str
+    plan: str
+
+
+@dataclass(frozen=True)
+class BudgetLine:
+    """One source of a dimension's uncertainty."""
+
+    source: str
+    U: str
+    share: float
+
+
+@dataclass(frozen=True)
+class Budget:
+    """Where a dimension's uncertainty comes from, largest first."""
+
+    label: str
+    result: str
+    lines: tuple[BudgetLine, ...]
+
+
+@dataclass(frozen=True)
+class ObservationRow:
+    """One observation after the adjustment."""
+
+    label: str
+    residual: str
+    u: str
+    redundancy: str
+    w: str
+    detectable: str
+
+
+@dataclass(frozen=True)
+class CheckRow:
+    """A tape figure that was kept out, against the photo."""
+
+    label: str
+    tape: str
+    photo: str
+    en: str
+    verdict: str
+
+
+@dataclass(frozen=True)
+class Contents:
+    """Everything a report says."""
+
+    title: str
+    program: str
+    facts: tuple[tuple[str, str], ...]
+    photos: tuple[PhotoRow, ...]
+    main: tuple[DimensionRow, ...]
+    dimensions: tuple[DimensionRow, ...]
+    notes: tuple[str, ...]
+    not_measured: tuple[str, ...]
+    fittings: tuple[FittingRow, ...]
+    budgets: tuple[Budget, ...]
+    adjustment: tuple[str, ...]
+    counts: tuple[tuple[str, int, int, int], ...]
+    """Kind of observation; how many were used, rejected, kept out."""
+    rejected: tuple[ObservationRow, ...]
+    unchecked: tuple[str, ...]
+    largest: tuple[ObservationRow, ...]
+    checks: tuple[CheckRow, ...]
+    findings: tuple[Finding, ...]
+    job_note: str
+
+
+def contents(survey: Survey, job: Job, printed: str) -> Contents:
+    """
+    What the report of this survey says.
+
+    Parameters
+    ----------
+    survey, job
+        The finished survey and the job it was measured from.
+    printed
+        Date of the report, as text.
+    """
+    unit = job.settings.unit
+    rows = dimension_table(survey, unit)
+    states = {state: [o for o in survey.observations if o.state is state] for state in ObservationState}
+    return Contents(
+        title=survey.title or job.title or "Transom survey",
+        program=f"digitizer {survey.program_version}",
+        facts=_facts(job, survey, printed),
+        photos=tuple(_photo_row(photo, unit) for photo in survey.photos),
+        main=tuple(row for code in MAIN_CODES for row in rows if row.code == code),
+        dimensions=rows,
+        notes=_notes(job),
+        not_measured=_not_measured(survey),
+        fittings=_schedule(survey.fittings, unit),
+        budgets=tuple(
+            _budget(d, unit) for code in MAIN_CODES for d in survey.dimensions if d.code == code and d.budget
+        ),
+        adjustment=_adjustment_words(survey.adjustment),
+        counts=_counts(survey.observations),
+        rejected=tuple(_observation_row(each) for each in _by_weight(states[ObservationState.REJECTED])),
+        unchecked=tuple(dict.fromkeys(o.label for o in states[ObservationState.USED] if _is_unchecked(o))),
+        largest=tuple(_observation_row(o) for o in _by_weight(states[ObservationState.USED])[:8] if o.w is not None),
+        checks=tuple(_check_row(each, unit) for each in survey.checks),
+        findings=tuple(sorted(survey.findings, key=lambda finding: _LOUDEST_FIRST.index(finding.severity))),
+        job_note=job.note,
+    )
+
+
+def fitting_numbers(fittings: Iterable[FittingResult]) -> dict[str, int]:
+    """Number of each fitting on drawing, photo and schedule, by its id."""
+    return {fitting.id: number for number, fitting in enumerate(fittings, start=1)}
+
+
+def words(code: str) -> str:
+    """A code of the job file in plain words: "through hull" for ``through_hull``."""
+    return code.replace("_", " ")
+
+
+def _facts(job: Job, survey: Survey, printed: str) -> tuple[tuple[str, str], ...]:
+    pairs = (
+        ("Boat", job.boat.name),
+        ("Builder", job.boat.builder),
+        ("Hull number", job.boat.hull_number),
+        ("Owner", job.boat.owner),
+        ("Place", job.boat.place),
+        ("Measured", job.date),
+        ("Surveyor", job.surveyor),
+        ("Report made", printed),
+        ("Made with", f"digitizer {survey.program_version}"),
+    )
+    return tuple((name, value) for name, value in pairs if value)
+
+
+def _photo_row(photo: PhotoResult, unit: str) -> PhotoRow:
+    facts = (
+        f"taken {photo.captured.replace('T', ' ')}" if photo.captured else "time of capture unknown",
+        photo.device or "device unknown",
+        f"{photo.width_px} × {photo.height_px} px",
+        f"{format_length(photo.distance_mm, unit)} from the keel point, {photo.off_square_deg:.0f}° off square",
+        f"{photo.sample_distance_mm:.2f} mm per pixel on the transom",
+        f"lens: {photo.lens_source}",
+    )
+    return PhotoRow(photo.file, facts, photo.sha256)
+
+
+def _notes(job: Job) -> tuple[str, ...]:
+    offset = format_length(job.settings.b_offset_mm, job.settings.unit)
+    notes = [
+        f"A goes down from the reference line on the centreline, B at {offset} out from it; both to the bottom edge.",
+        "Widths are parallel to the reference line and heights square to it, along the face of the transom.",
+        "Deadrise in the face of a raked transom is steeper than in a section square to the keel: mind which is which.",
+    ]
+    if job.settings.unit == "in/16":
+        notes.append("Lengths are in inches to the nearest 1/16; U is in decimal inches.")
+    return tuple(notes)
+
+
+def _not_measured(survey: Survey) -> tuple[str, ...]:
+    measured = {dimension.code for dimension in survey.dimensions}
+    return tuple(label for code, label in _WANTED.items() if code not in measured)
+
+
+def _schedule(fittings: tuple[FittingResult, ...], unit: str) -> tuple[FittingRow, ...]:
+    numbers = fitting_numbers(fittings)
+    return tuple(_fitting_row(fitting, numbers, unit) for fitting in fittings)
+
+
+def _fitting_row(fitting: FittingResult, numbers: dict[str, int], unit: str) -> FittingRow:
+    nearest = numbers.get(fitting.nearest or "")
+    return FittingRow(
+        number=numbers[fitting.id],
+        name=fitting.name or words(fitting.id),
+        kind=words(fitting.kind),
+        from_centreline=_figure(fitting.x, unit).lstrip("−"),
+        side=_side(fitting.x),
+        below_reference=_figure(fitting.below_reference, unit),
+        up_from_keel=_figure(fitting.y, unit),
+        size=_size(fitting, unit),
+        proud=format_with_uncertainty(fitting.proud_mm, 2 * fitting.u_proud_mm, unit),
+        nearest=f"no. {nearest}" if nearest else "—",
+        clearance=_figure(fitting.clearance, unit),
+        plan=_PLAN_WORDS.get(fitting.plan, words(fitting.plan)),
+    )
+
+
+def _side(x: Dimension) -> str:
+    if abs(x.value) <= x.U:
+        return "C"
+    return "S" if x.value > 0 else "P"
+
+
+def _size(fitting: FittingResult, unit: str) -> str:
+    if fitting.diameter is not None:
+        return f"⌀ {_figure(fitting.diameter, unit)}"
+    if fitting.width is None or fitting.height is None:
+        return "—"
+    return f"{_figure(fitting.width, unit)} wide × {_figure(fitting.height, unit)} high"
+
+
+def _figure(dimension: Dimension | None, unit: str) -> str:
+    """Value ± U without its unit, which the heading of the column names."""
+    if dimension is None:
+        return "—"
+    value, expanded, _ = printed_value(dimension, unit)
+    return f"{value} ± {expanded}"
+
+
+def _budget(dimension: Dimension, unit: str) -> Budget:
+    value, expanded, name = printed_value(dimension, unit)
+    largest = sorted(dimension.budget, key=lambda part: -part.share)
+    places = 2 if name in ("°", "in") else 1
+    size = 25.4 if name == "in" else 1.0
+    lines = tuple(BudgetLine(part.source, f"{2 * part.u / size:.{places}f}", part.share) for part in largest[:4])
+    rest = sum(part.share for part in largest[4:])
+    if rest > 0.005:
+        lines += (BudgetLine("everything else", "", rest),)
+    return Budget(dimension.label, f"{value}° ± {expanded}°" if name == "°" else f"{value} ± {expanded} {name}", lines)
+
+
+def _adjustment_words(adjustment: Adjustment) -> tuple[str, ...]:
+    size = (
+        f"{adjustment.observations} observations determine {adjustment.parameters} unknowns; "
+        f"redundancy {adjustment.redundancy:.0f}. Settled after {adjustment.iterations} steps."
+    )
+    band = (
+        f"Weighted square sum of the residuals {adjustment.weighted_square_sum:.1f}; it lies between "
+        f"{adjustment.test_lower:.1f} and {adjustment.test_upper:.1f} in 95 of 100 cases when the stated "
+        "uncertainties are right"
+    )
+    if adjustment.accepted:
+        return size, f"{band}. It does: the observations agree with each other as well as their uncertainties promise."
+    if adjustment.scaled_by > 1:
+        return size, f"{band}. It does not, so every uncertainty here was multiplied by {adjustment.scaled_by:.2f}."
+    return (
+        size,
+        f"{band}. It is smaller: the observations agree better than promised. No uncertainty was reduced for that.",
+    )
+
+
+def _counts(observations: tuple[ObservationResult, ...]) -> tuple[tuple[str, int, int, int], ...]:
+    tally = Counter((each.kind, each.state) for each in observations)
+    kinds = dict.fromkeys(each.kind for each in observations)
+    return tuple((words(kind), *(tally[kind, state] for state in ObservationState)) for kind in kinds)  # type: ignore[misc]
+
+
+def _by_weight(observations: list[ObservationResult]) -> list[ObservationResult]:
+    return sorted(observations, key=lambda each: -abs(each.w or 0.0))
+
+
+def _is_unchecked(observation: ObservationResult) -> bool:
+    return observation.w is None or observation.redundancy < _UNCHECKED_BELOW
+
+
+def _observation_row(each: ObservationResult) -> ObservationRow:
+    error = each.minimal_detectable_error
+    return ObservationRow(
+        label=each.label,
+        residual=f"{each.residual:+.2f} {each.unit}".replace("-", "−"),
+        u=f"{each.u:.2f} {each.unit}",
+        redundancy=f"{each.redundancy:.2f}",
+        w="—" if each.w is None else f"{each.w:+.1f}".replace("-", "−"),
+        detectable="—" if error is None else f"{error:.1f} {each.unit}",
+    )
+
+
+def _check_row(check: TapeCheck, unit: str) -> CheckRow:
+    shown = unit if check.quantity is Quantity.LENGTH else "deg"
+    return CheckRow(
+        label=check.label,
+        tape=format_with_uncertainty(check.tape, check.U_tape, shown),
+        photo=format_with_uncertainty(check.photo, check.U_photo, shown),
+        en=f"{check.en:+.2f}".replace("-", "−"),
+        verdict="agrees" if check.agrees else "disagrees",
+    )

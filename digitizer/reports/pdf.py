@@ -1,0 +1,203 @@
+"""
+The report on paper: from a finished survey and its job to one PDF.
+
+What it says comes from :mod:`~digitizer.reports.contents`; this module puts the parts in order.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Mapping
+from io import BytesIO
+from pathlib import Path
+
+from reportlab.platypus import Flowable, NextPageTemplate, PageBreak, Spacer
+
+from digitizer.errors import ReportError
+from digitizer.files import replacing
+from digitizer.job.model import Job
+from digitizer.reports import parts
+from digitizer.reports.contents import Contents, contents
+from digitizer.reports.drawing import extent, fitting_scale, scale_note, transom_drawing
+from digitizer.reports.painting import SheetFlowable
+from digitizer.reports.paper import (
+    CAPTION,
+    CELL_BOLD,
+    HEADING,
+    SMALL,
+    Document,
+    PageTotal,
+    Paper,
+    cell,
+    grid,
+    paper_of,
+    paragraph,
+    register_fonts,
+    text_width,
+)
+from digitizer.reports.plates import Picture, Plate, flattened_photo, marked_photo, plain_photo, symbol
+from digitizer.reports.sheet import Label, Sheet, Stroke
+from digitizer.survey.model import PhotoResult, Survey
+from digitizer.units import unit_name
+
+_POINTS_PER_MM = 72.0 / 25.4
+_TITLE_BLOCK = 40.0
+_AROUND_FLAT_MM = 80.0
+
+
+def write_report(
+    survey: Survey, job: Job, photos: Mapping[str, Picture], path: Path, *, frozen_date: str | None = None
+) -> None:
+    """
+    Write the report of a survey as a PDF.
+
+    Parameters
+    ----------
+    survey, job
+        The finished survey and the job it was measured from. The job's settings name paper and unit.
+    photos : photo id to (rows, columns, 3) uint8, RGB
+        Upright pictures; a photo without one is left out of the plates, which say so.
+    path
+        Where to write; an old file there is replaced only once the new one is whole.
+    frozen_date
+        Date to print instead of today's; with it, the same input gives the same bytes.
+
+    Raises
+    ------
+    ReportError
+        If the file can't be written.
+    """
+    register_fonts()
+    said = contents(survey, job, frozen_date or datetime.date.today().isoformat())
+    paper = paper_of(job.settings.paper)
+    whole = BytesIO()
+    document = Document(whole, paper, said.title, job.surveyor, said.program, frozen=frozen_date is not None)
+    document.build(list(_story(said, survey, job, photos, paper)))
+    with replacing(path, ReportError) as stream:
+        stream.write(whole.getvalue())
+
+
+def _story(said: Contents, survey: Survey, job: Job, photos: Mapping[str, Picture], paper: Paper) -> Iterator[Flowable]:
+    width = paper.upright[0]
+    yield from parts.cover(said, width)
+    yield from _cover_picture(survey, photos, width)
+    yield from _drawing(said, survey, job, paper)
+    yield from _upright()
+    yield from parts.dimensions(said, width)
+    yield from parts.schedule(said, width, unit_name(job.settings.unit))
+    yield from _plates(survey, job, photos, paper)
+    yield from _upright()
+    yield from parts.findings(said, width)
+    yield from parts.budgets(said, width)
+    yield from parts.observations(said, width)
+    yield from parts.cautions(width)
+    yield PageTotal()
+
+
+def _upright() -> Iterator[Flowable]:
+    yield NextPageTemplate("upright")
+    yield PageBreak()
+
+
+def _lying() -> Iterator[Flowable]:
+    yield NextPageTemplate("lying")
+    yield PageBreak()
+
+
+def _cover_picture(survey: Survey, photos: Mapping[str, Picture], width: float) -> Iterator[Flowable]:
+    """The first photo, small, so that the boat is recognised; left out where the facts fill the page."""
+    first = next((photo for photo in survey.photos if photo.id in photos), None)
+    if first is not None:
+        ratio = min(0.72 * width / first.width_px, 0.6 * width / first.height_px)
+        sheet = Sheet(first.width_px * ratio, first.height_px * ratio, text_width)
+        yield Spacer(1, 10)
+        yield parts.IfRoom(SheetFlowable(sheet, plain_photo(photos[first.id], sheet.width)))
+
+
+def _drawing(said: Contents, survey: Survey, job: Job, paper: Paper) -> Iterator[Flowable]:
+    width, height = paper.lying
+    sheet = Sheet(width, height - _TITLE_BLOCK - 26.0, text_width)
+    scale = transom_drawing(survey, job.settings.unit, job.settings.b_offset_mm, sheet)
+    yield from _lying()
+    yield paragraph("Dimension drawing, seen from astern", HEADING)
+    yield SheetFlowable(sheet, frame=True)
+    yield _title_block(said, job, scale, width)
+
+
+def _title_block(said: Contents, job: Job, scale: int, width: float) -> Flowable:
+    first = [cell(said.title, CELL_BOLD), cell(f"{job.boat.name} {job.boat.hull_number}".strip(), SMALL)]
+    second = [cell(f"measured {job.date or '—'}", SMALL), cell(job.surveyor, SMALL), cell(said.program, SMALL)]
+    third = [cell(scale_note(job.settings.unit), SMALL), cell("± U, about 95 %; numbers: see fitting schedule", SMALL)]
+    fourth = [cell(f"Scale 1:{scale}", CELL_BOLD), SheetFlowable(_scale_bar(scale))]
+    shares = [share * width for share in (0.27, 0.2, 0.29, 0.24)]
+    lines = [("BOX", (0, 0), (-1, -1), 0.6, "black"), ("INNERGRID", (0, 0), (-1, -1), 0.4, "black")]
+    return grid([[first, second, third, fourth]], shares, heading=False, more=lines)
+
+
+def _scale_bar(scale: int) -> Sheet:
+    """A bar of four round steps, no longer than 40 mm on paper."""
+    step = next(size for size in (5000, 2000, 1000, 500, 200, 100, 50, 20, 10, 5) if size / scale <= 10.0)
+    one = step / scale * _POINTS_PER_MM
+    sheet = Sheet(4 * one + 24.0, 15.0, text_width)
+    for count in range(4):
+        box = [(4.0 + (count + side) * one, y) for side, y in ((0, 9.0), (1, 9.0), (1, 12.5), (0, 12.5))]
+        sheet.draw(Stroke(tuple(box), 0.4, closed=True, fill=float(count % 2)))
+    for count in (0, 2, 4):
+        sheet.draw(
+            Label(f"{count * step}" + (" mm" if count == 4 else ""), 4.0 + count * one + 5.0 * (count == 4), 4.5, 5.5)
+        )
+    return sheet
+
+
+def _plates(survey: Survey, job: Job, photos: Mapping[str, Picture], paper: Paper) -> Iterator[Flowable]:
+    for photo in survey.photos:
+        picture = photos.get(photo.id)
+        if picture is None:
+            yield paragraph(f"The picture of {photo.file} was not at hand when this report was made.")
+            continue
+        yield from _marked(photo, picture, survey, job, paper)
+        yield from _flattened(photo, picture, survey, paper)
+
+
+def _marked(photo: PhotoResult, picture: Picture, survey: Survey, job: Job, paper: Paper) -> Iterator[Flowable]:
+    width, height = paper.lying
+    ratio = min(width / photo.width_px, (height - 84.0) / photo.height_px)
+    sheet = Sheet(photo.width_px * ratio, photo.height_px * ratio, text_width)
+    plate = marked_photo(photo, picture, survey, job, sheet)
+    yield from _lying()
+    yield paragraph(f"Photo with its marks: {photo.file}", HEADING, 120)
+    yield SheetFlowable(plate.sheet, plate.jpeg)
+    yield Spacer(1, 4)
+    yield _legend(plate, width)
+
+
+def _legend(plate: Plate, width: float) -> Flowable:
+    entries: list[tuple[Flowable, Flowable]] = []
+    for shape, meaning in plate.legend:
+        sample = Sheet(14.0, 11.0, text_width)
+        sample.draw(*symbol(shape, 7.0, 6.5))
+        entries.append((SheetFlowable(sample), cell(meaning, SMALL)))
+    per_row = 6
+    rows: list[list[Flowable | str]] = [
+        [part for entry in entries[start : start + per_row] for part in entry]
+        for start in range(0, len(entries), per_row)
+    ]
+    rows = [row + [""] * (2 * per_row - len(row)) for row in rows] or [[""] * (2 * per_row)]
+    return grid(rows, [20.0, width / per_row - 20.0] * per_row, heading=False, ruled=False)
+
+
+def _flattened(photo: PhotoResult, picture: Picture, survey: Survey, paper: Paper) -> Iterator[Flowable]:
+    left, bottom, right, top = extent(survey)
+    a = _AROUND_FLAT_MM
+    around = (left - a, bottom - a, right + a, top + a)
+    width, height = paper.lying
+    scale = fitting_scale(around, width - 30.0, height - 70.0)
+    per_mm = _POINTS_PER_MM / scale
+    sheet = Sheet((around[2] - around[0]) * per_mm, (around[3] - around[1]) * per_mm, text_width)
+    plate = flattened_photo(photo, picture, survey, around, scale, sheet)
+    yield from _lying()
+    yield paragraph(f"Flattened to the face: {photo.file}", HEADING, 120)
+    yield SheetFlowable(plate.sheet, plate.jpeg, left=24.0, below=14.0)
+    yield paragraph(
+        f"{plate.caption}. True on the face only: what stands proud of it or behind it is displaced.", CAPTION, 300
+    )
