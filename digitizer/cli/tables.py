@@ -51,7 +51,15 @@ def show_survey(survey: Survey, unit: str) -> None:
 
 def results_console() -> Console:
     """Where results are printed; text from a job is never taken for markup."""
-    return Console(markup=False, highlight=False, emoji=False)
+    return _ResultsConsole(markup=False, highlight=False, emoji=False)
+
+
+class _ResultsConsole(Console):
+    """A console that leaves a reader who has gone away to the one place that knows what to do about it."""
+
+    def on_broken_pipe(self) -> None:
+        """Called while handling ``BrokenPipeError``: let it rise instead of ending the program here."""
+        raise BrokenPipeError
 
 
 def by_severity(findings: tuple[Finding, ...]) -> list[Finding]:

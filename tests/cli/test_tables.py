@@ -1,5 +1,6 @@
 """A survey in the terminal."""
 
+import io
 import re
 from dataclasses import replace
 
@@ -70,3 +71,15 @@ def test_text_of_a_job_is_neither_markup_nor_steering(capsys: pytest.CaptureFixt
     assert "\x1b" not in text
     assert text.count("[bold]no[/bold]") == 3
     assert ":boat:" in text
+
+
+def test_reader_that_goes_away_is_left_to_the_front_door(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A broken pipe in the middle of a table rises as what it is."""
+
+    class Gone(io.StringIO):
+        def write(self, _text: str) -> int:
+            raise BrokenPipeError
+
+    monkeypatch.setattr("sys.stdout", Gone())
+    with pytest.raises(BrokenPipeError):
+        show_survey(a_survey(), "mm")
