@@ -79,8 +79,6 @@ def coverage_interval(values: FloatArray, level: float = 0.95, shortest: bool = 
     span = math.floor(level * count + 0.5)
     if not 0 < span < count:
         raise ValueError(f"{count} draws are too few for a coverage of {level}")
-    if shortest:
-        first = int(np.argmin(ordered[span:] - ordered[: count - span]))
-    else:
-        first = max((count - span + 1) // 2 - 1, 0)
+    widths = ordered[span:] - ordered[: count - span]
+    first = int(np.argmin(widths)) if shortest else (count - span + 1) // 2 - 1
     return float(ordered[first]), float(ordered[first + span])

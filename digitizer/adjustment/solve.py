@@ -23,6 +23,8 @@ RANK_TOLERANCE = 1e-9
 MAX_ITERATIONS = 60
 CONVERGED_STEP = 1e-6
 """Largest step allowed at convergence, in units of the scaled columns (about one part of a standard uncertainty)."""
+UNDAMPED = 1e-12
+"""Damping that lets combinations of parameters a million times weaker than single ones move all the way."""
 
 
 class RankDefect(AdjustmentError):
@@ -176,7 +178,7 @@ def minimised(
     """Parameters (n,) that minimise the weighted square sum, and the steps taken; see `adjust`."""
     columns = np.flatnonzero(free)
     x = start.copy()
-    damping = 1e-6
+    damping, last = 1e-6, False
     residuals, jacobian = _weighted(system, x, weights, columns)
     cost = float(residuals @ residuals)
     for iteration in range(1, max_iterations + 1):
@@ -199,11 +201,13 @@ def minimised(
             damping = max(damping * 10.0, 1e-9)
         if not accepted:
             raise NotConvergedError(iteration, _worst_label(system, residuals))
-        x, damping = candidate, damping * 0.1
         settled = float(np.max(np.abs(step), initial=0.0)) < CONVERGED_STEP or cost - trial_cost < 1e-9 * (cost + 1.0)
-        cost = trial_cost
-        if settled:
+        x, cost = candidate, trial_cost
+        if settled and (last or damping <= UNDAMPED):
             return x, iteration
+        # A damped step may be small because the damping held a weak combination back; so the last one is hardly damped.
+        last = last or settled
+        damping = UNDAMPED if settled else damping * 0.1
         residuals, jacobian = _weighted(system, x, weights, columns)
     raise NotConvergedError(max_iterations, _worst_label(system, residuals))
 

@@ -1,0 +1,79 @@
+"""
+Points in space whose coordinates are parameters, constants, or parameters that several points share.
+
+Every block that speaks of points reads them from one table, so that a mark, a tape figure and a mirror pair
+mean the same place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from digitizer.adjustment.observations import FloatArray, IntArray
+from digitizer.adjustment.propagation import Number, Propagated
+
+FIXED = -1
+"""Column of a coordinate that is a constant."""
+
+
+@dataclass(frozen=True)
+class PointTable:
+    """
+    Coordinates of n points.
+
+    Attributes
+    ----------
+    columns : (n, 3)
+        Parameter index of each coordinate, or `FIXED`.
+    constants : (n, 3), mm
+        Value of the fixed coordinates.
+    """
+
+    columns: IntArray
+    constants: FloatArray
+
+    def at(self, x: FloatArray, which: IntArray) -> FloatArray:
+        """Coordinates (k, 3) of points `which` at parameters `x`."""
+        columns = self.columns[which]
+        return np.where(columns >= 0, x[np.maximum(columns, 0)], self.constants[which])
+
+    def chain(self, which: IntArray, derivatives: FloatArray, jacobian: FloatArray) -> None:
+        """
+        Add derivatives with respect to coordinates to the columns of their parameters.
+
+        Parameters
+        ----------
+        which : (k,)
+            One point per row.
+        derivatives : (k, 3)
+            Of each row with respect to its point's coordinates.
+        jacobian : (k, n)
+            View to add to.
+        """
+        columns = self.columns[which]
+        for axis in range(3):
+            rows = np.flatnonzero(columns[:, axis] >= 0)
+            jacobian[rows, columns[rows, axis]] += derivatives[rows, axis]
+
+    def propagated(self, x: FloatArray, index: int) -> tuple[Number, Number, Number]:
+        """Coordinates of one point with their sensitivities."""
+        return (
+            self._coordinate(x, index, 0),
+            self._coordinate(x, index, 1),
+            self._coordinate(x, index, 2),
+        )
+
+    def _coordinate(self, x: FloatArray, index: int, axis: int) -> Number:
+        column = int(self.columns[index, axis])
+        if column == FIXED:
+            return float(self.constants[index, axis])
+        return parameter(x, column)
+
+
+def parameter(x: FloatArray, column: int) -> Propagated:
+    """One parameter as a number that carries its sensitivity."""
+    gradient = np.zeros(len(x))
+    gradient[column] = 1.0
+    return Propagated(float(x[column]), gradient)

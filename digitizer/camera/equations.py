@@ -1,0 +1,237 @@
+"""
+Collinearity: the observation equations of marks and of target corners.
+
+Residuals are adjusted − observed, whitened. A mark's uncertainty has two parts: the click (px) and how well
+the thing itself is defined on the boat (mm on the face), which the view turns into pixels.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from digitizer.adjustment.observations import FloatArray, IntArray, Row
+from digitizer.adjustment.points import PointTable
+from digitizer.camera.projection import projected, projected_with_derivatives
+from digitizer.geometry.rotations import rotation_matrix, rotation_matrix_and_derivatives
+
+
+@dataclass(frozen=True)
+class View:
+    """Columns of one photo: `lens` (8,) of its camera and `pose` (6,): rotation vector, then translation in mm."""
+
+    lens: IntArray
+    pose: IntArray
+
+    def image_points(self, x: FloatArray, points: FloatArray) -> FloatArray:
+        """Image points (n, 2) of object points (n, 3)."""
+        pose = x[self.pose]
+        return projected(points @ rotation_matrix(pose[:3]).T + pose[3:], x[self.lens])
+
+    def linearised(
+        self, x: FloatArray, points: FloatArray, jacobian: FloatArray, whiten: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """
+        Image points (n, 2) and their whitened derivatives by object point (n, 2, 3).
+
+        Fills the whitened derivatives by lens and pose into `jacobian`, seen as (n, 2, parameters).
+        `whiten` is (n, 2, 2).
+        """
+        pose = x[self.pose]
+        R, dR = rotation_matrix_and_derivatives(pose[:3])
+        image, by_camera, by_lens = projected_with_derivatives(points @ R.T + pose[3:], x[self.lens])
+        by_camera = whiten @ by_camera
+        jacobian[:, :, self.lens] += whiten @ by_lens
+        turned = np.einsum("kab,nb->nka", dR, points)
+        jacobian[:, :, self.pose[:3]] += by_camera @ turned.transpose(0, 2, 1)
+        jacobian[:, :, self.pose[3:]] += by_camera
+        return image, by_camera @ R
+
+
+class ImagePoints:
+    """
+    Marks in one photo.
+
+    Parameters
+    ----------
+    view
+        The photo's columns.
+    points, which : table and (n,)
+        The object point of each mark.
+    image_points : (n, 2), px
+    u_px, u_definition_mm : (n,)
+    rows
+        Two per mark: x, then y.
+    """
+
+    def __init__(
+        self,
+        view: View,
+        points: PointTable,
+        which: IntArray,
+        image_points: FloatArray,
+        u_px: FloatArray,
+        u_definition_mm: FloatArray,
+        rows: Sequence[Row],
+    ) -> None:
+        self.view, self.points, self.which = view, points, which
+        self.image_points, self.u_px, self.u_definition_mm = image_points, u_px, u_definition_mm
+        self.rows = list(rows)
+        self.whiten = np.eye(2) / u_px[:, None, None]
+
+    def reweigh(self, x: FloatArray) -> None:
+        """Take the definition's pixels from the view at `x`."""
+        pose = x[self.view.pose]
+        R = rotation_matrix(pose[:3])
+        points = self.points.at(x, self.which) @ R.T + pose[3:]
+        on_face = projected_with_derivatives(points, x[self.view.lens])[1] @ R[:, :2]
+        definition = on_face @ on_face.transpose(0, 2, 1) * self.u_definition_mm[:, None, None] ** 2
+        covariance = definition + np.eye(2) * self.u_px[:, None, None] ** 2
+        self.whiten = np.linalg.inv(np.linalg.cholesky(covariance))
+        u = np.sqrt(np.einsum("nii->ni", covariance)).ravel()
+        share = np.sqrt(np.einsum("nii->ni", definition)).ravel() ** 2 / u**2
+        self.rows = [_with_definition(row, float(a), float(b)) for row, a, b in zip(self.rows, u, share, strict=True)]
+
+    def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
+        """Write whitened image residuals; see `Block.fill`."""
+        points = self.points.at(x, self.which)
+        if jacobian is None:
+            image = self.view.image_points(x, points)
+        else:
+            paired = jacobian.reshape(len(points), 2, -1)
+            image, by_point = self.view.linearised(x, points, paired, self.whiten)
+            self.points.chain(self.which, by_point[:, 0], paired[:, 0])
+            self.points.chain(self.which, by_point[:, 1], paired[:, 1])
+        residuals[:] = (self.whiten @ (image - self.image_points)[:, :, None]).ravel()
+
+
+def _with_definition(row: Row, u: float, share: float) -> Row:
+    named = next((name for name, _ in row.split if name != row.source), "definition")
+    return replace(row, u=u, split=((row.source, 1.0 - share), (named, share)))
+
+
+@dataclass(frozen=True)
+class TargetColumns:
+    """
+    Columns of one target: in-plane x, y, turn; height; tilts; scale; three flatness modes.
+
+    The board's plane is turned by `turn` about z after being tilted by `tilt` (2,) about its x and y axes. Its
+    size is (1 + scale) times nominal. The modes are the sagitta of a bow along x, of one along y, and a
+    twist, mm.
+    """
+
+    place: IntArray
+    tilt: IntArray
+    scale: int
+    modes: IntArray
+
+
+class TargetCorners:
+    """
+    Corners of a printed target seen in one photo.
+
+    Parameters
+    ----------
+    view, columns
+        Columns of the photo and of the target.
+    corners : (n, 2), mm
+        Nominal places on the sheet, origin at its middle.
+    half_size : (2,), mm
+        Half width and half height, which the flatness modes refer to.
+    image_points : (n, 2), px
+    u_px : (n,)
+    rows
+        Two per corner.
+    """
+
+    def __init__(
+        self,
+        view: View,
+        columns: TargetColumns,
+        corners: FloatArray,
+        half_size: FloatArray,
+        image_points: FloatArray,
+        u_px: FloatArray,
+        rows: Sequence[Row],
+    ) -> None:
+        self.view, self.columns, self.corners = view, columns, corners
+        self.image_points, self.rows = image_points, list(rows)
+        self.whiten = np.eye(2) / u_px[:, None, None]
+        xi, eta = (corners / half_size).T
+        self.modes = np.column_stack([1.0 - xi**2, 1.0 - eta**2, xi * eta])
+
+    def object_points(self, x: FloatArray) -> FloatArray:
+        """Corners (n, 3) in the datum system."""
+        return self._placed(x)[0]
+
+    def _placed(self, x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        c = self.columns
+        sheet = np.column_stack([self.corners * (1.0 + x[c.scale]), self.modes @ x[c.modes]])
+        turned = _board_rotation(x[c.place[3]], *x[c.tilt])
+        return sheet @ turned.T + x[c.place[:3]], sheet, turned
+
+    def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
+        """Write whitened image residuals; see `Block.fill`."""
+        points, sheet, turned = self._placed(x)
+        if jacobian is None:
+            image = self.view.image_points(x, points)
+        else:
+            paired = jacobian.reshape(len(points), 2, -1)
+            image, by_point = self.view.linearised(x, points, paired, self.whiten)
+            self._chain(x, by_point, sheet, turned, paired)
+        residuals[:] = (self.whiten @ (image - self.image_points)[:, :, None]).ravel()
+
+    def _chain(
+        self, x: FloatArray, by_point: FloatArray, sheet: FloatArray, turned: FloatArray, paired: FloatArray
+    ) -> None:
+        c = self.columns
+        angles = (float(x[c.place[3]]), *(float(a) for a in x[c.tilt]))
+        paired[:, :, c.place[:3]] += by_point
+        for column, derivative in zip((c.place[3], *c.tilt), _board_rotation_derivatives(*angles), strict=True):
+            paired[:, :, column] += np.einsum("nac,nc->na", by_point, sheet @ derivative.T)
+        flat = np.column_stack([self.corners, np.zeros(len(sheet))])
+        paired[:, :, c.scale] += np.einsum("nac,nc->na", by_point, flat @ turned.T)
+        normal = by_point @ turned[:, 2]
+        paired[:, :, c.modes] += normal[:, :, None] * self.modes[:, None, :]
+
+
+ABOUT_X = np.array([[0.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
+ABOUT_Y = np.array([[0.0, 0.0, 1.0], [0.0, 0.0, 0.0], [-1.0, 0.0, 0.0]])
+ABOUT_Z = np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 0.0]])
+"""Generators: the derivative of a rotation about an axis is its generator times the rotation."""
+
+
+def _about(generator: FloatArray, angle: float) -> FloatArray:
+    """Rotation by `angle`, after Rodrigues: I + sin G + (1 − cos) G²."""
+    return np.asarray(np.eye(3) + np.sin(angle) * generator + (1.0 - np.cos(angle)) * generator @ generator)
+
+
+def _board_rotation(turn: float, tilt_x: float, tilt_y: float) -> FloatArray:
+    return _about(ABOUT_Z, turn) @ _about(ABOUT_Y, tilt_y) @ _about(ABOUT_X, tilt_x)
+
+
+def _board_rotation_derivatives(turn: float, tilt_x: float, tilt_y: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Derivatives by turn, tilt about x, tilt about y."""
+    z, y, x = _about(ABOUT_Z, turn), _about(ABOUT_Y, tilt_y), _about(ABOUT_X, tilt_x)
+    return ABOUT_Z @ z @ y @ x, z @ y @ ABOUT_X @ x, z @ ABOUT_Y @ y @ x
+
+
+class SquareView:
+    """
+    A photo declared taken roughly square: the optical axis against the face's normal.
+
+    Two rows: the axis's x and y components in the datum system, radians.
+    """
+
+    def __init__(self, view: View, rows: Sequence[Row]) -> None:
+        self.view, self.rows = view, list(rows)
+        self.u = np.array([row.u for row in rows])
+
+    def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
+        """Write the axis's slope against the normal; see `Block.fill`."""
+        R, dR = rotation_matrix_and_derivatives(x[self.view.pose[:3]])
+        residuals[:] = R[2, :2] / self.u
+        if jacobian is not None:
+            jacobian[:, self.view.pose[:3]] = dR[:, 2, :2].T / self.u[:, None]

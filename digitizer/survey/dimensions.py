@@ -1,0 +1,291 @@
+"""
+From adjusted points to the dimensions of a transom, each as a number that carries its sensitivities.
+
+Nothing is rounded and nothing is judged here; `survey.measure` turns the figures into records with their
+uncertainty and budget.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+from digitizer.adjustment.observations import FloatArray
+from digitizer.adjustment.points import parameter
+from digitizer.adjustment.propagation import Number, atan, atan2
+from digitizer.job.model import MarkKind, Side
+from digitizer.survey.model import Quantity
+from digitizer.survey.network import Network, PointInfo
+from digitizer.transom.deadrise import chord_deadrise, edge_deadrise, section_deadrise
+from digitizer.transom.edges import crown, deviations, fitted_polynomial, polynomial_at
+from digitizer.transom.system import Place, TransomSystem, distance
+
+SIDES = (Side.PORT, Side.STARBOARD)
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One dimension before its uncertainty is worked out; length mm, angle rad."""
+
+    code: str
+    label: str
+    group: str
+    quantity: Quantity
+    value: Number
+    made_from: tuple[str, ...]
+    note: str = ""
+
+
+@dataclass
+class Transom:
+    """The adjusted points by what they are, in the transom system."""
+
+    network: Network
+    x: FloatArray
+    system: TransomSystem
+    places: dict[str, Place]
+    infos: dict[str, PointInfo]
+    keel: str | None
+    """Id of the keel point; none where it is the meeting of the bottom edges."""
+    by_chines: bool
+    """The x axis runs through the chines, for want of a reference line."""
+    reference_height: Number | None = None
+    problems: list[str] = field(default_factory=list)
+
+    def ids(self, kind: MarkKind, side: Side | None = None) -> list[str]:
+        """Points of a kind, on one side where given: as marked, or else by where they lie."""
+        return [i for i, p in self.infos.items() if p.kind is kind and (side is None or self.side_of(i) is side)]
+
+    def side_of(self, point: str) -> Side:
+        """Port, starboard or centre of a point."""
+        declared = self.infos[point].side
+        if declared is not None:
+            return Side(declared)
+        return Side.PORT if float(self.places[point].x) < 0.0 else Side.STARBOARD
+
+    def one(self, kind: MarkKind, side: Side) -> str | None:
+        """First point of a kind on a side."""
+        return next(iter(self.ids(kind, side)), None)
+
+    def at(self, points: Iterable[str]) -> list[Place]:
+        """Places of points."""
+        return [self.places[p] for p in points]
+
+    def bottom_corner(self, side: Side) -> str | None:
+        """Where the bottom ends outboard: the chine flat's inner edge, or the chine where there is no flat."""
+        return self.one(MarkKind.CHINE_INNER, side) or self.one(MarkKind.CHINE, side)
+
+
+def read_transom(n: Network, x: FloatArray) -> Transom | None:
+    """Transom system and the points in it; None where neither a keel nor two bottom edges give an origin."""
+    places = {info.id: Place(*n.points.propagated(x, n.index[info.id])) for info in n.infos}
+    infos = {info.id: info for info in n.infos if info.kind is not MarkKind.PLUMB_LINE}
+    turn, by_chines = _turn(n, x, places, infos)
+    keel = next((i for i, p in infos.items() if p.kind is MarkKind.KEEL), None)
+    origin = places[keel] if keel is not None else _edges_meet(places, infos, turn)
+    if origin is None:
+        return None
+    system = TransomSystem(origin, turn)
+    inside = {i: system.of(places[i]) for i in infos}
+    transom = Transom(n, x, system, inside, infos, keel, by_chines)
+    if n.reference is not None:
+        transom.reference_height = _reference_height(n, x, system)
+    return transom
+
+
+def _turn(
+    n: Network, x: FloatArray, places: dict[str, Place], infos: dict[str, PointInfo]
+) -> tuple[Number, bool]:
+    """Direction of the x axis in the datum system, and whether it had to be taken from the chines."""
+    if n.reference is not None:
+        return parameter(x, n.lines[n.reference.id]), False
+    for kind in (MarkKind.CHINE, MarkKind.CHINE_INNER, MarkKind.TOP_CORNER):
+        ends = [next((i for i, p in infos.items() if p.kind is kind and p.side == s), None) for s in SIDES]
+        if ends[0] is not None and ends[1] is not None:
+            port, starboard = places[ends[0]], places[ends[1]]
+            return atan2(starboard.y - port.y, starboard.x - port.x), True
+    return 0.0, True
+
+
+def _edges_meet(places: dict[str, Place], infos: dict[str, PointInfo], turn: Number) -> Place | None:
+    """Meeting point of the two fitted bottom edges."""
+    edge = [i for i, p in infos.items() if p.kind is MarkKind.BOTTOM_EDGE]
+    if len(edge) < 4:
+        return None
+    middle = sum(float(places[i].x) for i in edge) / len(edge)
+    about = TransomSystem(Place(middle, 0.0), turn)
+    inside = {i: about.of(places[i]) for i in edge}
+    sides = [[inside[i] for i in edge if (infos[i].side or _guess(inside[i])) == side] for side in SIDES]
+    if min(len(side) for side in sides) < 2:
+        return None
+    (a0, a1), (b0, b1) = (fitted_polynomial(side, 1) for side in sides)
+    x = (b0 - a0) / (a1 - b1)
+    back = TransomSystem(TransomSystem(Place(0.0, 0.0), turn).of(Place(-middle, 0.0)), -turn)
+    return back.of(Place(x, a0 + a1 * x))
+
+
+def _guess(p: Place) -> Side:
+    return Side.PORT if float(p.x) < 0.0 else Side.STARBOARD
+
+
+def _reference_height(n: Network, x: FloatArray, system: TransomSystem) -> Number:
+    """Height of the reference line above the keel point; it is parallel to the x axis by definition."""
+    assert n.reference is not None
+    phi = n.lines[n.reference.id]
+    direction, offset = parameter(x, phi), parameter(x, phi + 1)
+    at_origin = TransomSystem(Place(0.0, 0.0), direction).of(system.origin)
+    return offset - at_origin.y
+
+
+# --- the figures, heading by heading ---------------------------------------------------------------------------
+
+
+def figures(t: Transom) -> list[Figure]:
+    """All dimensions that the marks allow, in the order in which a dimension sheet gives them."""
+    return [*_deadrise(t), *_a_and_b(t), *_widths(t), *_heights(t), *_edges(t)]
+
+
+def _deadrise(t: Transom) -> Iterator[Figure]:
+    axis = "against the line through the chines" if t.by_chines else ""
+    for side in SIDES:
+        corner = t.bottom_corner(side)
+        chord = None
+        if corner is not None and t.keel is not None:
+            chord = chord_deadrise(t.places[t.keel], t.places[corner])
+            yield _angle(f"deadrise_chord_{side}", f"Deadrise {side}, keel to chine", chord, (t.keel, corner), axis)
+        edge = t.ids(MarkKind.BOTTOM_EDGE, side)
+        if len(edge) >= 2:
+            fitted = edge_deadrise(t.at(edge))
+            note = "; ".join(filter(None, (axis, f"line fitted to {len(edge)} marks")))
+            yield _angle(f"deadrise_edge_{side}", f"Deadrise {side}, bottom edge", fitted, edge, note)
+            chord = chord if chord is not None else fitted
+        if chord is not None and t.network.rake is not None:
+            made_from = tuple(filter(None, (t.keel, corner))) or tuple(edge)
+            section = section_deadrise(chord, parameter(t.x, t.network.rake))
+            note = "square to the keel, for a flat face"
+            yield _angle(f"section_deadrise_{side}", f"Deadrise {side}, section", section, made_from, note)
+
+
+def _a_and_b(t: Transom) -> Iterator[Figure]:
+    a = t.reference_height
+    if a is None:
+        return
+    offset = t.network.job.settings.b_offset_mm
+    line = tuple(i for i, p in t.infos.items() if p.kind is MarkKind.REFERENCE_LINE)
+    keel = (t.keel,) if t.keel is not None else ()
+    yield _length("a_centre", "A, reference line to keel", "Deadrise", a, (*keel, *line))
+    for side in SIDES:
+        sign = 1.0 if side is Side.STARBOARD else -1.0
+        bottom = bottom_at(t, side, sign * offset)
+        if bottom is not None:
+            height, made_from, how = bottom
+            note = f"{offset:g} mm out from the centreline; bottom {how}"
+            yield _length(f"b_{side}", f"B {side}", "Deadrise", a - height, (*made_from, *line), note)
+
+
+def bottom_at(t: Transom, side: Side, x: float) -> tuple[Number, tuple[str, ...], str] | None:
+    """Height of the bottom edge at a distance from the centreline, what it was made from, and how."""
+    edge = t.ids(MarkKind.BOTTOM_EDGE, side)
+    if len(edge) >= 2:
+        return polynomial_at(fitted_polynomial(t.at(edge), 1), x), tuple(edge), "from the fitted edge"
+    corner = t.bottom_corner(side)
+    if corner is None or t.keel is None:
+        return None
+    keel, chine = t.places[t.keel], t.places[corner]
+    return (chine.y - keel.y) * x / (chine.x - keel.x), (t.keel, corner), "from the chord keel to chine"
+
+
+def _widths(t: Transom) -> Iterator[Figure]:
+    pairs = (
+        ("chine_beam", "Chine beam", MarkKind.CHINE, "outer edges of the chines"),
+        ("chine_beam_inner", "Beam at the inner edges of the chine flats", MarkKind.CHINE_INNER, ""),
+        ("top_width", "Width between the top corners", MarkKind.TOP_CORNER, ""),
+    )
+    for code, label, kind, note in pairs:
+        port, starboard = (t.one(kind, side) for side in SIDES)
+        if port is not None and starboard is not None:
+            width = distance(t.places[port], t.places[starboard])
+            yield _length(code, label, "Widths", width, (port, starboard), note)
+    for side in SIDES:
+        inner, outer = t.one(MarkKind.CHINE_INNER, side), t.one(MarkKind.CHINE, side)
+        if inner is not None and outer is not None:
+            flat = distance(t.places[inner], t.places[outer])
+            yield _length(f"chine_flat_{side}", f"Chine flat {side}", "Widths", flat, (inner, outer))
+    yield from _transom_beam(t)
+
+
+def _transom_beam(t: Transom) -> Iterator[Figure]:
+    around = [*t.ids(MarkKind.OUTLINE), *t.ids(MarkKind.CHINE), *t.ids(MarkKind.TOP_CORNER)]
+    if len(t.ids(MarkKind.OUTLINE)) < 4:
+        return
+    port = min(around, key=lambda i: float(t.places[i].x))
+    starboard = max(around, key=lambda i: float(t.places[i].x))
+    beam = t.places[starboard].x - t.places[port].x
+    yield _length("transom_beam", "Transom beam, widest marks", "Widths", beam, (port, starboard), "between the outermost outline marks")
+
+
+def _heights(t: Transom) -> Iterator[Figure]:
+    top = _top(t)
+    if len(top) >= 3:
+        edge = fitted_polynomial(t.at(top), 2)
+        yield _length("height_centre", "Height on the centreline, keel to top edge", "Heights", edge[0], top)
+    for kind, code, label in (
+        (MarkKind.TOP_CORNER, "height", "Height of the top corner {}"),
+        (MarkKind.CHINE, "height_chine", "Height of the chine {}, outer edge"),
+        (MarkKind.CHINE_INNER, "height_chine_inner", "Height of the chine flat {}, inner edge"),
+    ):
+        for side in SIDES:
+            point = t.one(kind, side)
+            if point is not None:
+                yield _length(f"{code}_{side}", label.format(side), "Heights", t.places[point].y, (point,), "above the keel point")
+
+
+def _top(t: Transom) -> list[str]:
+    """Marks of the top edge, its corners included, from port to starboard."""
+    return sorted([*t.ids(MarkKind.TOP_EDGE), *t.ids(MarkKind.TOP_CORNER)], key=lambda i: float(t.places[i].x))
+
+
+def _edges(t: Transom) -> Iterator[Figure]:
+    top = _top(t)
+    if len(top) >= 3:
+        port, *between, starboard = top
+        rise = crown(t.at(between), t.places[port], t.places[starboard])
+        width = float(t.places[starboard].x) - float(t.places[port].x)
+        yield _length("crown", "Crown of the top edge", "Edges", rise, top, f"over {width:.0f} mm between its end marks")
+    chines = [t.bottom_corner(side) for side in SIDES]
+    if chines[0] is not None and chines[1] is not None:
+        port_place, starboard_place = t.at(chines)  # type: ignore[arg-type]
+        if t.keel is not None:
+            shift = (port_place.x + starboard_place.x) * -0.5
+            made_from = (t.keel, chines[0], chines[1])
+            note = "positive when the keel lies to starboard"
+            yield _length("keel_from_middle", "Keel from the middle of the chines", "Edges", shift, made_from, note)
+        if not t.by_chines:
+            slope = atan((starboard_place.y - port_place.y) / (starboard_place.x - port_place.x))
+            note = "positive when the starboard chine is higher"
+            yield _angle("chine_line_slope", "Line through the chines against the reference line", slope, (chines[0], chines[1]), note, "Edges")
+    if t.network.up is not None:
+        up = t.network.up
+        slope = t.system.turn + atan(parameter(t.x, up.roll))
+        yield _angle("reference_level", "Reference line against level", slope, (), "positive when its starboard end is higher", "Edges")
+
+
+def straightness_deviations(t: Transom) -> tuple[list[str], list[Number]]:
+    """Marks of the reference line and how far each lies above it, mm."""
+    n = t.network
+    if n.reference is None or t.reference_height is None:
+        return [], []
+    on_line = [i for i, p in t.infos.items() if p.kind is MarkKind.REFERENCE_LINE]
+    if len(on_line) < 3:
+        return [], []
+    return on_line, deviations(t.at(on_line), (t.reference_height, 0.0))
+
+
+def _angle(
+    code: str, label: str, value: Number, made_from: Sequence[str], note: str = "", group: str = "Deadrise"
+) -> Figure:
+    return Figure(code, label, group, Quantity.ANGLE, value, tuple(made_from), note)
+
+
+def _length(code: str, label: str, group: str, value: Number, made_from: Sequence[str], note: str = "") -> Figure:
+    return Figure(code, label, group, Quantity.LENGTH, value, tuple(made_from), note)

@@ -1,0 +1,135 @@
+"""The fitting schedule: where each fitting sits, how large it is, and how near the next one is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from digitizer.adjustment.points import parameter
+from digitizer.adjustment.propagation import Number, atan2, dot, hypot
+from digitizer.geometry.polygons import order_round_centroid
+from digitizer.job.model import Fitting, FittingShape, MarkKind
+from digitizer.survey.dimensions import Figure, Transom
+from digitizer.survey.model import Dimension, FittingResult, Quantity
+from digitizer.survey.network import proud
+from digitizer.survey.uncertainty import Scales
+from digitizer.transom.fittings import Rim, clearance
+from digitizer.transom.system import Place
+
+
+@dataclass(frozen=True)
+class _Measured:
+    fitting: Fitting
+    rim: Rim
+    made_from: tuple[str, ...]
+    width: Number | None = None
+    height: Number | None = None
+    roll: float = 0.0
+
+
+def fitting_figures(t: Transom) -> list[Figure]:
+    """Places and sizes of all fittings, as figures."""
+    return [f for m in _all_measured(t) for f in _figures(t, m, None).values()]
+
+
+def _all_measured(t: Transom) -> list[_Measured]:
+    return [m for f in t.network.job.fittings if f.active and (m := _measured(t, f)) is not None]
+
+
+def fitting_results(t: Transom, scales: Scales) -> list[FittingResult]:
+    """Results for every fitting that its marks place."""
+    measured = _all_measured(t)
+    nearest = [_nearest(m, measured) for m in measured]
+    figures = [_figures(t, m, near) for m, near in zip(measured, nearest, strict=True)]
+    dimensions = iter(scales.dimensions([f for group in figures for f in group.values()]))
+    return [
+        _result(t, scales, m, near, dict(zip(group, dimensions, strict=False)))
+        for m, near, group in zip(measured, nearest, figures, strict=True)
+    ]
+
+
+def _measured(t: Transom, fitting: Fitting) -> _Measured | None:
+    own = [i for i, p in t.infos.items() if p.of == fitting.id]
+    circle = t.network.circles.get(fitting.id)
+    if circle is not None:
+        centre = t.system.of(Place(parameter(t.x, circle), parameter(t.x, circle + 1)))
+        return _Measured(fitting, Rim(centre, parameter(t.x, circle + 2)), tuple(own))
+    corners = [i for i in own if t.infos[i].kind is MarkKind.FITTING_CORNER]
+    if fitting.shape is FittingShape.RECTANGLE and len(corners) == 4:
+        return _rectangle(t, fitting, corners)
+    centre_mark = next((i for i in own if t.infos[i].kind is MarkKind.FITTING_CENTRE), None)
+    if centre_mark is None:
+        return None
+    radius = fitting.diameter_mm / 2.0 if fitting.diameter_mm is not None else 0.0
+    return _Measured(fitting, Rim(t.places[centre_mark], radius), (centre_mark,))
+
+
+def _rectangle(t: Transom, fitting: Fitting, corners: list[str]) -> _Measured:
+    """Width along the side that lies nearer to the reference line's direction; anticlockwise from the lower port corner."""
+    xy = np.array([(float(t.places[c].x), float(t.places[c].y)) for c in corners])
+    order = order_round_centroid(xy)
+    start = int(np.argmin(xy[order].sum(axis=1)))
+    names = [corners[i] for i in np.roll(order, -start)]
+    a, b, c, d = t.at(names)
+    centre = Place(dot([0.25] * 4, [p.x for p in (a, b, c, d)]), dot([0.25] * 4, [p.y for p in (a, b, c, d)]))
+    width = (hypot(b.x - a.x, b.y - a.y) + hypot(c.x - d.x, c.y - d.y)) * 0.5
+    height = (hypot(d.x - a.x, d.y - a.y) + hypot(c.x - b.x, c.y - b.y)) * 0.5
+    roll = float(atan2(b.y - a.y + c.y - d.y, b.x - a.x + c.x - d.x))
+    return _Measured(fitting, Rim(centre, 0.0, (a, b, c, d)), tuple(names), width, height, roll)
+
+
+def _nearest(m: _Measured, others: list[_Measured]) -> tuple[str, Number] | None:
+    gaps = [(o.fitting.id, clearance(m.rim, o.rim)) for o in others if o is not m]
+    return min(gaps, key=lambda gap: float(gap[1])) if gaps else None
+
+
+def _figures(t: Transom, m: _Measured, near: tuple[str, Number] | None) -> dict[str, Figure]:
+    values: dict[str, Number | None] = {
+        "x": m.rim.centre.x,
+        "y": m.rim.centre.y,
+        "below_reference": t.reference_height - m.rim.centre.y if t.reference_height is not None else None,
+        "diameter": m.rim.radius * 2.0 if m.fitting.id in t.network.circles else None,
+        "width": m.width,
+        "height": m.height,
+        "clearance": near[1] if near is not None else None,
+    }
+    labels = {
+        "x": "from the centreline",
+        "y": "up from the keel point",
+        "below_reference": "below the reference line",
+        "diameter": "diameter",
+        "width": "width",
+        "height": "height",
+        "clearance": f"clear of {_name(t, near[0])}" if near is not None else "",
+    }
+    name = m.fitting.name or m.fitting.id
+    return {
+        key: Figure(
+            f"fitting_{m.fitting.id}_{key}", f"{name}, {labels[key]}", "Fittings", Quantity.LENGTH, value, m.made_from
+        )
+        for key, value in values.items()
+        if value is not None
+    }
+
+
+def _name(t: Transom, fitting: str) -> str:
+    return next(f.name or f.id for f in t.network.job.fittings if f.id == fitting)
+
+
+def _result(
+    t: Transom, scales: Scales, m: _Measured, near: tuple[str, Number] | None, d: dict[str, Dimension]
+) -> FittingResult:
+    value, u = proud(m.fitting)
+    column = t.network.points.columns[t.network.index[m.made_from[0]], 2]
+    if column >= 0:
+        height = parameter(t.x, int(column))
+        value, u = float(height), float(scales.standard([height])[0])
+    f = m.fitting
+    return FittingResult(
+        id=f.id, name=f.name, kind=str(f.kind), shape=str(f.shape), plan=str(f.plan),
+        x=d["x"], below_reference=d.get("below_reference"), y=d["y"],
+        diameter=d.get("diameter"), width=d.get("width"), height=d.get("height"),
+        proud_mm=value, u_proud_mm=u,
+        nearest=near[0] if near is not None else None, clearance=d.get("clearance"), roll_rad=m.roll,
+    )

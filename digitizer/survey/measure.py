@@ -1,0 +1,161 @@
+"""
+The whole program on one page: job → network of observations → adjustment → transom system → dimensions.
+
+Uncertainty is carried throughout: every figure keeps its sensitivities to all parameters until the end.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+
+from digitizer import __version__
+from digitizer.adjustment.propagation import Number, Propagated
+from digitizer.adjustment.reliability import Snooped, snooped
+from digitizer.adjustment.solve import Estimate, RankDefect
+from digitizer.adjustment.statistics import chi_square_band
+from digitizer.errors import AdjustmentError
+from digitizer.imaging.photo import PhotoFacts
+from digitizer.job.model import Job, Sighting
+from digitizer.survey import findings as say
+from digitizer.survey.advice import Advice, advice, key_dimensions
+from digitizer.survey.checks import check_marks, check_scale, check_sides, check_tilt, explained
+from digitizer.survey.dimensions import Figure, Transom, figures, read_transom, straightness_deviations
+from digitizer.survey.fittings import fitting_figures, fitting_results
+from digitizer.survey.model import Adjustment, Dimension, Finding, FittingResult, Quantity, Severity, Survey
+from digitizer.survey.network import Network, build
+from digitizer.survey.observations import observation_results
+from digitizer.survey.picture import outline, photo_results, reference_ends, survey_points
+from digitizer.survey.start import start_values
+from digitizer.survey.tape import tape_checks
+from digitizer.survey.uncertainty import Scales
+
+SEVERITY_ORDER = (Severity.SERIOUS, Severity.WARNING, Severity.NOTE)
+
+
+def measure(
+    job: Job,
+    facts: Mapping[str, PhotoFacts],
+    sightings: Sequence[Sighting] = (),
+    cancelled: Callable[[], bool] | None = None,
+) -> Survey:
+    """
+    Measure a job.
+
+    Parameters
+    ----------
+    job
+        The field book.
+    facts
+        By photo id: what each photo file says of itself.
+    sightings
+        Corners of the targets found in the photos.
+    cancelled
+        Asked between steps; true ends the work with ``InterruptedError``.
+
+    Raises
+    ------
+    AdjustmentError
+        When the job can't give a transom; ``RankDeficientError`` names what nothing fixes.
+    """
+    check_marks(job, facts)
+    network = build(job, facts, sightings)
+    check_scale(network)
+    found, twin = adjusted(network, cancelled)
+    summary = _summary(network, found)
+    check_tilt(network, found.estimate, summary.scaled_by)
+
+    transom = read_transom(network, found.estimate.x)
+    if transom is None:
+        raise AdjustmentError("Nothing gives the keel point: mark the keel, or two or more points on each bottom edge.")
+    check_sides(transom)
+    scales = Scales(found.estimate, network.system.rows, summary.scaled_by)
+
+    plan = figures(transom)
+    dimensions = [*scales.dimensions(plan), *_straightness(transom, scales)]
+    fittings = fitting_results(transom, scales)
+    checks = tape_checks(transom, scales)
+    photos = photo_results(transom, found.estimate, summary.scaled_by)
+    observations = observation_results(found, network.system.rows)
+    values = {f.code: f.value for f in plan if isinstance(f.value, Propagated)}
+    help_most = _advice(transom, found.estimate, summary.scaled_by, plan, dimensions, fittings)
+    spoken: list[Finding] = [
+        *say.rejected_findings(found, network.system.rows),
+        *say.tape_findings(checks),
+        *say.adjustment_findings(summary, observations),
+        *say.line_findings(transom, dimensions),
+        *say.deadrise_findings(transom, scales, values),
+        *say.photo_findings(transom, photos, twin),
+        *say.missing_findings(transom),
+        *say.kept_out_findings(transom),
+        *say.fitting_findings(transom, fittings),
+        *say.advice_finding(help_most),
+    ]
+    return Survey(
+        program_version=__version__,
+        title=job.title,
+        dimensions=tuple(dimensions),
+        fittings=tuple(fittings),
+        points=tuple(survey_points(transom, scales)),
+        outline=outline(transom),
+        reference_line=reference_ends(transom),
+        observations=tuple(observations),
+        checks=tuple(checks),
+        findings=tuple(sorted(spoken, key=lambda f: SEVERITY_ORDER.index(f.severity))),
+        photos=tuple(photos),
+        adjustment=summary,
+    )
+
+
+def adjusted(network: Network, cancelled: Callable[[], bool] | None = None) -> tuple[Snooped, bool]:
+    """Adjustment with data snooping, and whether a mirrored pose fits nearly as well."""
+    system = network.system
+    try:
+        start = start_values(network, system)
+        return snooped(system, start.x, network.layout.free, cancelled), start.twin
+    except RankDefect as defect:
+        raise explained(network, defect) from defect
+
+
+def _summary(network: Network, found: Snooped) -> Adjustment:
+    e = found.estimate
+    low, high = chi_square_band(e.redundancy) if e.redundancy > 0.5 else (0.0, math.inf)
+    accepted = e.weighted_square_sum <= high
+    return Adjustment(
+        observations=int(np.sum(e.used)),
+        parameters=len(e.free),
+        redundancy=e.redundancy,
+        weighted_square_sum=e.weighted_square_sum,
+        variance_factor=e.variance_factor,
+        test_lower=low,
+        test_upper=high,
+        accepted=accepted,
+        scaled_by=1.0 if accepted else max(1.0, math.sqrt(e.variance_factor)),
+        iterations=e.iterations,
+    )
+
+
+def _straightness(transom: Transom, scales: Scales) -> list[Dimension]:
+    points, deviations = straightness_deviations(transom)
+    if not points:
+        return []
+    figure = Figure(
+        "reference_straightness", "Reference line, largest departure from straight", "Edges", Quantity.LENGTH,
+        max(deviations, key=lambda d: abs(float(d))), tuple(points), "interval by Monte Carlo",
+    )
+    return [scales.largest_deviation(figure, deviations)]
+
+
+def _advice(
+    transom: Transom,
+    estimate: Estimate,
+    factor: float,
+    plan: Sequence[Figure],
+    dimensions: Sequence[Dimension],
+    fittings: Sequence[FittingResult],
+) -> Advice | None:
+    keys = key_dimensions(dimensions, fittings)
+    numbers: dict[str, Number] = {f.code: f.value for f in [*plan, *fitting_figures(transom)]}
+    return advice(transom, estimate, factor, keys, [numbers[d.code] for d, _ in keys])

@@ -1,0 +1,88 @@
+"""What drawings are made from: points, outline, reference line, and how each photo was taken."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from digitizer.adjustment.points import parameter
+from digitizer.adjustment.solve import Estimate
+from digitizer.geometry.polygons import order_round_centroid
+from digitizer.geometry.rotations import rotation_matrix
+from digitizer.job.model import MarkKind
+from digitizer.survey.dimensions import Transom
+from digitizer.survey.model import PhotoResult, SurveyPoint
+from digitizer.survey.uncertainty import Scales
+
+BOUNDARY = (
+    MarkKind.OUTLINE, MarkKind.TOP_EDGE, MarkKind.TOP_CORNER, MarkKind.CHINE,
+    MarkKind.CHINE_INNER, MarkKind.BOTTOM_EDGE, MarkKind.KEEL,
+)
+
+
+def survey_points(t: Transom, scales: Scales) -> list[SurveyPoint]:
+    """All marked points in the transom system."""
+    names = list(t.infos)
+    u = scales.standard([c for i in names for c in (t.places[i].x, t.places[i].y)]).reshape(-1, 2)
+    return [
+        SurveyPoint(
+            i, str(t.infos[i].kind), t.infos[i].side,
+            float(t.places[i].x), float(t.places[i].y), float(t.places[i].z), float(u_x), float(u_y),
+        )
+        for i, (u_x, u_y) in zip(names, u, strict=True)
+    ]
+
+
+def outline(t: Transom) -> tuple[tuple[float, float], ...]:
+    """Marked points of the boundary in order round it, mm."""
+    points = np.array([(float(t.places[i].x), float(t.places[i].y)) for i, p in t.infos.items() if p.kind in BOUNDARY])
+    if len(points) < 3:
+        return ()
+    return tuple((float(x), float(y)) for x, y in points[order_round_centroid(points)])
+
+
+def reference_ends(t: Transom) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """Ends of the reference line, mm."""
+    if t.reference_height is None:
+        return None
+    xs = [float(t.places[i].x) for i, p in t.infos.items() if p.kind is MarkKind.REFERENCE_LINE]
+    height = float(t.reference_height)
+    return ((min(xs), height), (max(xs), height)) if xs else None
+
+
+def photo_results(t: Transom, estimate: Estimate, factor: float) -> list[PhotoResult]:
+    """How each photo was taken, pose relative to the transom system."""
+    n = t.network
+    turn = float(t.system.turn)
+    c, s = math.cos(turn), math.sin(turn)
+    from_transom = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+    origin = np.array([float(t.system.origin.x), float(t.system.origin.y), 0.0])
+    middle = np.mean([(float(p.x), float(p.y), 0.0) for i, p in t.places.items()], axis=0)
+    out = []
+    for photo, view in n.views.items():
+        facts, lens = n.facts[photo], estimate.x[view.lens]
+        in_datum = rotation_matrix(estimate.x[view.pose[:3]])
+        translation = estimate.x[view.pose[3:]] + in_datum @ origin
+        rotation = in_datum @ from_transom
+        u_f, u_k1 = (_u(estimate, int(view.lens[i]), factor) for i in (0, 3))
+        camera = -rotation.T @ translation
+        out.append(
+            PhotoResult(
+                id=photo, file=n.photos[photo].file, sha256=facts.sha256,
+                width_px=facts.width_px, height_px=facts.height_px, captured=facts.captured, device=facts.device,
+                f_px=float(lens[0]), u_f_px=u_f, k1=float(lens[3]), u_k1=u_k1,
+                distance_mm=float(np.linalg.norm(camera)),
+                off_square_deg=math.degrees(math.acos(min(1.0, abs(camera[2]) / float(np.linalg.norm(camera - middle))))),
+                sample_distance_mm=float((rotation @ middle + translation)[2] / lens[0]),
+                lens_source=n.lens_priors[n.photos[photo].camera].source,
+                camera_matrix=tuple(lens.tolist()), rotation=tuple(rotation.ravel().tolist()),
+                translation=tuple(translation.tolist()),
+            )
+        )
+    return out
+
+
+def _u(estimate: Estimate, column: int, factor: float) -> float:
+    gradient = parameter(estimate.x, column).gradient
+    return factor * math.sqrt(float(estimate.covariance_of(gradient[None, :])[0, 0]))

@@ -1,0 +1,79 @@
+"""From figures with sensitivities to dimensions with uncertainty and budget."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from digitizer.adjustment.budget import source_matrix, variance_by_source
+from digitizer.adjustment.observations import FloatArray, Row
+from digitizer.adjustment.propagation import Number, gradients
+from digitizer.adjustment.solve import Estimate
+from digitizer.survey.dimensions import Figure
+from digitizer.survey.model import Contribution, Dimension, Quantity
+
+DRAWS = 4000
+SEED = 20260101
+"""Fixed, so that the same job gives the same report."""
+SMALLEST_SHARE = 0.005
+
+
+class Scales:
+    """The adjustment as the source of uncertainties: `factor` is the root of the variance factor, at least 1."""
+
+    def __init__(self, estimate: Estimate, rows: Sequence[Row], factor: float) -> None:
+        self.estimate, self.factor = estimate, factor
+        self.sources, self.shares = source_matrix(rows)
+
+    def standard(self, values: Sequence[Number]) -> FloatArray:
+        """Standard uncertainties (k,) of numbers, in their own units."""
+        z = self.estimate.solved(gradients(values, len(self.estimate.x)))
+        return np.asarray(self.factor * np.sqrt(np.einsum("ij,ij->i", z, z)))
+
+    def covariance(self, values: Sequence[Number]) -> FloatArray:
+        """Covariance (k, k) of numbers."""
+        return self.factor**2 * self.estimate.covariance_of(gradients(values, len(self.estimate.x)))
+
+    def dimensions(self, figures: Sequence[Figure]) -> list[Dimension]:
+        """Dimensions of figures; first order, with the 95 % interval symmetrical at two standard uncertainties."""
+        if not figures:
+            return []
+        influence = self.estimate.influence(gradients([f.value for f in figures], len(self.estimate.x)))
+        variances = self.factor**2 * variance_by_source(influence, self.shares)
+        return [self._dimension(f, v) for f, v in zip(figures, variances, strict=True)]
+
+    def _dimension(self, f: Figure, variances: FloatArray) -> Dimension:
+        unit = math.degrees(1.0) if f.quantity is Quantity.ANGLE else 1.0
+        value, u = float(f.value) * unit, math.sqrt(float(variances.sum())) * unit
+        return Dimension(
+            f.code, f.label, f.group, f.quantity, value, u, value - 2.0 * u, value + 2.0 * u, f.made_from,
+            self._budget(variances, unit), f.note,
+        )
+
+    def _budget(self, variances: FloatArray, unit: float) -> tuple[Contribution, ...]:
+        total = float(variances.sum())
+        lines = [
+            Contribution(name, math.sqrt(v) * unit, v / total)
+            for name, v in zip(self.sources, variances.tolist(), strict=True)
+            if total > 0.0 and v / total >= SMALLEST_SHARE
+        ]
+        return tuple(sorted(lines, key=lambda c: -c.share))
+
+    def largest_deviation(self, figure: Figure, deviations: Sequence[Number]) -> Dimension:
+        """
+        Dimension for the largest of several deviations, mm.
+
+        It sits at a minimum where first order is wrong, so its interval comes from draws over the
+        deviations' covariance (JCGM 101:2008, 7).
+        """
+        values = np.array([float(d) for d in deviations])
+        draws = np.random.default_rng(SEED).multivariate_normal(values, self.covariance(deviations), DRAWS, method="eigh")
+        largest = np.max(np.abs(draws), axis=1)
+        lower, upper = np.quantile(largest, (0.025, 0.975))
+        first_order = self.dimensions([figure])[0]
+        return Dimension(
+            figure.code, figure.label, figure.group, figure.quantity, float(np.max(np.abs(values))),
+            float(np.std(largest)), float(lower), float(upper), figure.made_from, first_order.budget, figure.note,
+        )
