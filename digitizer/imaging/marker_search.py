@@ -44,6 +44,12 @@ def dictionary_named(name: str) -> Any:
     return cv2.aruco.getPredefinedDictionary(value)
 
 
+def marker_modules(dictionary: str, number: int) -> NDArray[np.bool_]:
+    """Modules of a marker as printed, its black rim included, (bits + 2, bits + 2); true is black."""
+    table = dictionary_named(dictionary)
+    return np.asarray(cv2.aruco.generateImageMarker(table, number, table.markerSize + 2) < 128)
+
+
 def module_px(corners: FloatArray, bits: int) -> float:
     """Side of one bit of a marker in the picture, across its narrower direction."""
     sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
