@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from itertools import groupby
 
 from rich.console import Console
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -21,7 +23,7 @@ from digitizer.survey.model import (
     Survey,
     TapeCheck,
 )
-from digitizer.units import format_with_uncertainty
+from digitizer.units import format_with_uncertainty, unit_name, value_and_uncertainty
 
 _LOUDEST_FIRST = (Severity.SERIOUS, Severity.WARNING, Severity.NOTE)
 _STYLES = {Severity.SERIOUS: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "cyan"}
@@ -94,22 +96,23 @@ def _heading(survey: Survey) -> Text:
 
 
 def _dimension_table(group: str, rows: Iterable[DimensionRow]) -> Table:
-    """One heading's dimensions."""
-    table = new_table(group, "", "", "", "", "")
+    """One heading's dimensions, each with its note below it."""
+    table = new_table(group, "", "", "", "")
     table.show_header = False
-    for column, width in zip(table.columns, (36, 8, 7, 2, 0), strict=True):
+    for column, width in zip(table.columns, (50, 8, 8, 2), strict=True):
         column.min_width = width
-    table.columns[3].justify = table.columns[4].justify = "left"
+    table.columns[-1].justify = "left"
     for row in rows:
-        note = Text(harmless(row.note), style="dim")
-        table.add_row(harmless(row.label), row.value, f"± {row.expanded}", row.unit, note)
+        table.add_row(harmless(row.label), row.value, f"± {row.expanded}", row.unit)
+        if row.note:
+            table.add_row(Padding(Text(harmless(row.note), style="dim"), (0, 0, 0, 2)))
     table.add_row("")
     return table
 
 
 def _fitting_table(survey: Survey, unit: str) -> Table:
     """Where the fittings sit, their size, and how near they stand to each other."""
-    table = new_table("Fittings", "", "from centreline", "below line", "size", "to the nearest")
+    table = new_table(f"Fittings, {unit_name(unit)}", "", "from centre", "below line", "size", "to nearest")
     for fitting in survey.fittings:
         table.add_row(harmless(fitting.name or fitting.id), *_fitting_cells(fitting, unit))
     if table.rows:
@@ -118,13 +121,13 @@ def _fitting_table(survey: Survey, unit: str) -> Table:
 
 
 def _fitting_cells(fitting: FittingResult, unit: str) -> list[str]:
-    """One fitting's figures; a dash for what was not measured."""
-    side = "stbd" if fitting.x.value >= 0 else "port"
-    across = format_with_uncertainty(abs(fitting.x.value), fitting.x.U, unit)
+    """One fitting's figures; a dash for what was not measured, P or S for the side of the centreline."""
+    side = "S" if fitting.x.value >= 0 else "P"
+    across = _printed(replace(fitting.x, value=abs(fitting.x.value)), unit)
     diameter = [f"⌀ {_printed(fitting.diameter, unit)}"] if fitting.diameter else []
     sides = [_printed(each, unit) for each in (fitting.width, fitting.height) if each]
     below, clear = (_printed(each, unit) if each else "–" for each in (fitting.below_reference, fitting.clearance))
-    return [f"{across} {side}", below, " × ".join(diameter + sides) or "–", clear]
+    return [f"{across} {side}", below, "\n× ".join(diameter + sides) or "–", clear]
 
 
 def _check_table(checks: tuple[TapeCheck, ...], unit: str) -> Table:
@@ -150,5 +153,6 @@ def _finding(finding: Finding) -> Text:
 
 
 def _printed(length: Dimension, unit: str) -> str:
-    """A length and its U."""
-    return format_with_uncertainty(length.value, length.U, unit)
+    """A length and its U; the unit stands in the heading."""
+    value, expanded = value_and_uncertainty(length.value, length.U, unit)
+    return f"{value} ± {expanded}"

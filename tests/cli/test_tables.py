@@ -8,7 +8,7 @@ import pytest
 
 from digitizer.cli.tables import by_severity, show_survey
 from digitizer.survey.model import Finding, Severity, Survey
-from tests.cli.surveys import ADJUSTMENT, DRAIN, FINDINGS, a_survey
+from tests.cli.surveys import ADJUSTMENT, BEAM, DRAIN, FINDINGS, a_survey
 
 
 def shown(survey: Survey, capsys: pytest.CaptureFixture[str], unit: str = "mm") -> str:
@@ -34,7 +34,14 @@ def test_lengths_are_shown_in_the_unit_of_the_job(unit: str, beam: str, capsys: 
 
 def test_fitting_is_shown_by_side_and_size(capsys: pytest.CaptureFixture[str]) -> None:
     """A fitting to port of the centreline says so, and a diameter is marked as one."""
-    assert "drain 25.4 ± 2.0 mm port 700.0 ± 2.0 mm ⌀ 38.0 ± 1.0 mm –" in shown(a_survey(), capsys)
+    assert "drain 25.4 ± 2.0 P 700.0 ± 2.0 ⌀ 38.0 ± 1.0 –" in shown(a_survey(), capsys)
+
+
+def test_note_stands_below_its_dimension(capsys: pytest.CaptureFixture[str]) -> None:
+    """A note is printed whole, however long."""
+    note = "bottom edge as the line fitted to six marks on the starboard side, between 60 mm and 990 mm out"
+    text = shown(a_survey(dimensions=(replace(BEAM, note=note),)), capsys)
+    assert f"± 3.0 mm {note}" in text
 
 
 def test_tape_that_disagrees_is_loud(capsys: pytest.CaptureFixture[str]) -> None:
