@@ -9,7 +9,7 @@ variance, so the adjustment is ordinary least squares. Nothing here knows what i
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
@@ -67,25 +67,29 @@ class Block(Protocol):
         """
 
 
-@dataclass
 class Priors:
     """Direct observations of single parameters."""
 
-    rows: list[Row] = field(default_factory=list)
-    columns: list[int] = field(default_factory=list)
-    values: list[float] = field(default_factory=list)
+    def __init__(self) -> None:
+        self.rows: list[Row] = []
+        self._columns: list[int] = []
+        self._values: list[float] = []
+        self._arrays: tuple[IntArray, FloatArray, FloatArray] | None = None
 
     def add(self, column: int, value: float, row: Row) -> None:
         """Observe parameter `column` as `value` with the row's u."""
-        self.columns.append(column)
-        self.values.append(value)
+        self._columns.append(column)
+        self._values.append(value)
         self.rows.append(row)
+        self._arrays = None
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write (x − value) / u; see `Block.fill`."""
-        columns = np.asarray(self.columns, dtype=np.intp)
-        u = np.array([row.u for row in self.rows])
-        residuals[:] = (x[columns] - np.asarray(self.values)) / u
+        if self._arrays is None:
+            u = np.array([row.u for row in self.rows])
+            self._arrays = np.asarray(self._columns, dtype=np.intp), np.asarray(self._values), u
+        columns, values, u = self._arrays
+        residuals[:] = (x[columns] - values) / u
         if jacobian is not None:
             jacobian[np.arange(len(columns)), columns] = 1.0 / u
 

@@ -11,11 +11,33 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from digitizer.adjustment.observations import FloatArray, IntArray
+from digitizer.adjustment.observations import BoolArray, FloatArray, IntArray
 from digitizer.adjustment.propagation import Number, Propagated
 
 FIXED = -1
 """Column of a coordinate that is a constant."""
+
+
+@dataclass(frozen=True)
+class LinkedPoints:
+    """One point per row of a block, with its place in the parameter vector worked out once."""
+
+    columns: IntArray
+    is_parameter: BoolArray
+    constants: FloatArray
+    rows: IntArray
+    axes: IntArray
+    targets: IntArray
+
+    def at(self, x: FloatArray) -> FloatArray:
+        """Coordinates (k, 3), mm, at parameters `x`."""
+        return np.where(self.is_parameter, x[self.columns], self.constants)
+
+    def chain(self, derivatives: FloatArray, jacobian: FloatArray) -> None:
+        """
+        Add derivatives (k, 3) of each row by its point's coordinates to `jacobian` (k, n).
+        """
+        jacobian[self.rows, self.targets] += derivatives[self.rows, self.axes]
 
 
 @dataclass(frozen=True)
@@ -39,23 +61,11 @@ class PointTable:
         columns = self.columns[which]
         return np.where(columns >= 0, x[np.maximum(columns, 0)], self.constants[which])
 
-    def chain(self, which: IntArray, derivatives: FloatArray, jacobian: FloatArray) -> None:
-        """
-        Add derivatives with respect to coordinates to the columns of their parameters.
-
-        Parameters
-        ----------
-        which : (k,)
-            One point per row.
-        derivatives : (k, 3)
-            Of each row with respect to its point's coordinates.
-        jacobian : (k, n)
-            View to add to.
-        """
+    def linked(self, which: IntArray) -> LinkedPoints:
+        """The points `which` (k,), ready to be read and differentiated row by row."""
         columns = self.columns[which]
-        for axis in range(3):
-            rows = np.flatnonzero(columns[:, axis] >= 0)
-            jacobian[rows, columns[rows, axis]] += derivatives[rows, axis]
+        rows, axes = np.nonzero(columns >= 0)
+        return LinkedPoints(np.maximum(columns, 0), columns >= 0, self.constants[which], rows, axes, columns[rows, axes])
 
     def propagated(self, x: FloatArray, index: int) -> tuple[Number, Number, Number]:
         """Coordinates of one point with their sensitivities."""

@@ -21,8 +21,10 @@ from digitizer.errors import AdjustmentError, NotConvergedError
 RANK_TOLERANCE = 1e-9
 """A pivot below this part of the largest, columns scaled to unit length, is a rank defect."""
 MAX_ITERATIONS = 60
-CONVERGED_STEP = 1e-6
-"""Largest step allowed at convergence, in units of the scaled columns (about one part of a standard uncertainty)."""
+CONVERGED = 1e-8
+"""A step that lowers the square sum by less than this moves no figure by more than 0.0001 of its u: converged."""
+ROUGHLY_CONVERGED = 1e-2
+FIRST_DAMPING = 1e-9
 UNDAMPED = 1e-12
 """Damping that lets combinations of parameters a million times weaker than single ones move all the way."""
 
@@ -161,9 +163,10 @@ def adjust(
     weights = np.ones(len(system.rows))
     if rejected is not None:
         weights[rejected] = REJECTED_WEIGHT
-    x, iterations = minimised(system, start, free, weights, cancelled)
+    system.reweigh(start)
+    x, iterations = minimised(system, start, free, weights, ROUGHLY_CONVERGED, cancelled)
     system.reweigh(x)
-    x, more = minimised(system, x, free, weights, cancelled)
+    x, more = minimised(system, x, free, weights, CONVERGED, cancelled)
     return factorised(system, x, free, weights, iterations + more)
 
 
@@ -172,13 +175,18 @@ def minimised(
     start: FloatArray,
     free: BoolArray,
     weights: FloatArray,
+    tolerance: float = CONVERGED,
     cancelled: Callable[[], bool] | None = None,
     max_iterations: int = MAX_ITERATIONS,
 ) -> tuple[FloatArray, int]:
-    """Parameters (n,) that minimise the weighted square sum, and the steps taken; see `adjust`."""
+    """
+    Parameters (n,) that minimise the weighted square sum, and the steps taken; see `adjust`.
+
+    Ends with the first step that lowers the square sum by less than `tolerance`.
+    """
     columns = np.flatnonzero(free)
     x = start.copy()
-    damping, last = 1e-6, False
+    damping, last = FIRST_DAMPING, False
     residuals, jacobian = _weighted(system, x, weights, columns)
     cost = float(residuals @ residuals)
     for iteration in range(1, max_iterations + 1):
@@ -201,7 +209,7 @@ def minimised(
             damping = max(damping * 10.0, 1e-9)
         if not accepted:
             raise NotConvergedError(iteration, _worst_label(system, residuals))
-        settled = float(np.max(np.abs(step), initial=0.0)) < CONVERGED_STEP or cost - trial_cost < 1e-9 * (cost + 1.0)
+        settled = cost - trial_cost < tolerance + 1e-12 * cost
         x, cost = candidate, trial_cost
         if settled and (last or damping <= UNDAMPED):
             return x, iteration

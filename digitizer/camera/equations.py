@@ -14,13 +14,16 @@ import numpy as np
 
 from digitizer.adjustment.observations import FloatArray, IntArray, Row
 from digitizer.adjustment.points import PointTable
+from digitizer.camera.lens import LENS_SIZE
 from digitizer.camera.projection import projected, projected_with_derivatives
 from digitizer.geometry.rotations import rotation_matrix, rotation_matrix_and_derivatives
 
 
 @dataclass(frozen=True)
 class View:
-    """Columns of one photo: `lens` (8,) of its camera and `pose` (6,): rotation vector, then translation in mm."""
+    """
+    Columns of one photo, each group in a row: `lens` (8,) of its camera, `pose` (6,) rotation vector, then mm.
+    """
 
     lens: IntArray
     pose: IntArray
@@ -43,10 +46,11 @@ class View:
         R, dR = rotation_matrix_and_derivatives(pose[:3])
         image, by_camera, by_lens = projected_with_derivatives(points @ R.T + pose[3:], x[self.lens])
         by_camera = whiten @ by_camera
-        jacobian[:, :, self.lens] += whiten @ by_lens
-        turned = np.einsum("kab,nb->nka", dR, points)
-        jacobian[:, :, self.pose[:3]] += by_camera @ turned.transpose(0, 2, 1)
-        jacobian[:, :, self.pose[3:]] += by_camera
+        lens, pose_column = int(self.lens[0]), int(self.pose[0])
+        jacobian[:, :, lens : lens + LENS_SIZE] = whiten @ by_lens
+        turned = (points @ dR.transpose(0, 2, 1)).transpose(1, 2, 0)
+        jacobian[:, :, pose_column : pose_column + 3] = by_camera @ turned
+        jacobian[:, :, pose_column + 3 : pose_column + 6] = by_camera
         return image, by_camera @ R
 
 
@@ -76,7 +80,8 @@ class ImagePoints:
         u_definition_mm: FloatArray,
         rows: Sequence[Row],
     ) -> None:
-        self.view, self.points, self.which = view, points, which
+        self.view = view
+        self.once, self.twice = points.linked(which), points.linked(np.repeat(which, 2))
         self.image_points, self.u_px, self.u_definition_mm = image_points, u_px, u_definition_mm
         self.rows = list(rows)
         self.whiten = np.eye(2) / u_px[:, None, None]
@@ -85,7 +90,7 @@ class ImagePoints:
         """Take the definition's pixels from the view at `x`."""
         pose = x[self.view.pose]
         R = rotation_matrix(pose[:3])
-        points = self.points.at(x, self.which) @ R.T + pose[3:]
+        points = self.once.at(x) @ R.T + pose[3:]
         on_face = projected_with_derivatives(points, x[self.view.lens])[1] @ R[:, :2]
         definition = on_face @ on_face.transpose(0, 2, 1) * self.u_definition_mm[:, None, None] ** 2
         covariance = definition + np.eye(2) * self.u_px[:, None, None] ** 2
@@ -96,14 +101,13 @@ class ImagePoints:
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write whitened image residuals; see `Block.fill`."""
-        points = self.points.at(x, self.which)
+        points = self.once.at(x)
         if jacobian is None:
             image = self.view.image_points(x, points)
         else:
             paired = jacobian.reshape(len(points), 2, -1)
             image, by_point = self.view.linearised(x, points, paired, self.whiten)
-            self.points.chain(self.which, by_point[:, 0], paired[:, 0])
-            self.points.chain(self.which, by_point[:, 1], paired[:, 1])
+            self.twice.chain(by_point.reshape(-1, 3), jacobian)
         residuals[:] = (self.whiten @ (image - self.image_points)[:, :, None]).ravel()
 
 
@@ -188,13 +192,12 @@ class TargetCorners:
     ) -> None:
         c = self.columns
         angles = (float(x[c.place[3]]), *(float(a) for a in x[c.tilt]))
-        paired[:, :, c.place[:3]] += by_point
-        for column, derivative in zip((c.place[3], *c.tilt), _board_rotation_derivatives(*angles), strict=True):
-            paired[:, :, column] += np.einsum("nac,nc->na", by_point, sheet @ derivative.T)
+        turns = [sheet @ derivative.T for derivative in _board_rotation_derivatives(*angles)]
         flat = np.column_stack([self.corners, np.zeros(len(sheet))])
-        paired[:, :, c.scale] += np.einsum("nac,nc->na", by_point, flat @ turned.T)
-        normal = by_point @ turned[:, 2]
-        paired[:, :, c.modes] += normal[:, :, None] * self.modes[:, None, :]
+        directions = np.stack([*turns, flat @ turned.T], axis=2)
+        paired[:, :, c.place[:3]] = by_point
+        paired[:, :, [c.place[3], *c.tilt, c.scale]] = by_point @ directions
+        paired[:, :, c.modes] = (by_point @ turned[:, 2])[:, :, None] * self.modes[:, None, :]
 
 
 ABOUT_X = np.array([[0.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])

@@ -27,7 +27,11 @@ from digitizer.survey.network import Network, datum_points
 YAWS = np.radians([-50, -35, -20, -8, 0, 8, 20, 35, 50])
 PITCHES = np.radians([-35, -20, -8, 0, 8, 20, 35])
 GUESSED_DISTANCE_MM = 3000.0
-SETTLING_STEPS = 40
+SETTLING_STEPS = 15
+SETTLED = 0.1
+"""Settling ends when a step lowers the square sum by less than this."""
+RIVAL = 4.0
+"""Candidates that fit this many times worse than the best are not pursued."""
 TWIN_CHI_SQUARE = 9.0
 """Two mirrored poses whose square sums differ by less than this can't be told apart."""
 
@@ -66,9 +70,9 @@ def _settle_best(n: Network, system: System, ranked: list[FloatArray]) -> list[t
     weights = np.ones(len(system.rows))
     best = _robust_cost(system, ranked[0])
     settled: list[tuple[float, FloatArray]] = []
-    for x in [ranked[0], *(x for x in ranked[1:4] if _robust_cost(system, x) < 20.0 * best)]:
+    for x in [ranked[0], *(x for x in ranked[1:4] if _robust_cost(system, x) < RIVAL * best)]:
         try:
-            x, _ = minimised(system, x, free, weights, max_iterations=SETTLING_STEPS)
+            x, _ = minimised(system, x, free, weights, SETTLED, max_iterations=SETTLING_STEPS)
         except NotConvergedError:
             continue
         settled.append((float(np.sum(system.residuals(x) ** 2)), x))
@@ -275,8 +279,7 @@ def _turn(angle: float) -> FloatArray:
 def _write_lines(n: Network, x: FloatArray) -> None:
     block = next((b for b in n.blocks if type(b).__name__ == "LinePoints"), None)
     for phi in n.lines.values():
-        members = block.which[block.lines == phi]  # type: ignore[union-attr]
-        points = n.points.at(x, members)[:, :2]
+        points = block.which.at(x)[block.lines == phi, :2]  # type: ignore[union-attr]
         middle = points.mean(axis=0)
         direction = np.linalg.svd(points - middle)[2][0]
         direction = direction if direction[0] >= 0.0 else -direction

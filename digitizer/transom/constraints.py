@@ -53,14 +53,14 @@ class Lengths:
         zero: Sequence[int],
         rows: Sequence[Row],
     ) -> None:
-        self.points, self.rows, self.u = points, list(rows), _u(rows)
-        self.first, self.second = _indices(first), _indices(second)
+        self.rows, self.u = list(rows), _u(rows)
+        self.first, self.second = points.linked(_indices(first)), points.linked(_indices(second))
         self.scale, self.zero = _indices(scale), _indices(zero)
         self.readings = np.asarray(readings, dtype=float)
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write residuals; see `Block.fill`."""
-        between = self.points.at(x, self.second) - self.points.at(x, self.first)
+        between = self.second.at(x) - self.first.at(x)
         length = np.sqrt(np.einsum("ij,ij->i", between, between))
         scale = np.where(self.scale == FIXED, 0.0, x[self.scale])
         zero = np.where(self.zero == FIXED, 0.0, x[self.zero])
@@ -68,8 +68,8 @@ class Lengths:
         if jacobian is None:
             return
         direction = between / np.maximum(length, 1e-9)[:, None] / self.u[:, None]
-        self.points.chain(self.second, direction, jacobian)
-        self.points.chain(self.first, -direction, jacobian)
+        self.second.chain(direction, jacobian)
+        self.first.chain(-direction, jacobian)
         for columns, derivative in ((self.scale, -self.readings / self.u), (self.zero, -1.0 / self.u)):
             rows = np.flatnonzero(columns != FIXED)
             jacobian[rows, columns[rows]] += derivative[rows]
@@ -83,19 +83,19 @@ class LinePoints:
     """
 
     def __init__(self, points: PointTable, which: Sequence[int], lines: Sequence[int], rows: Sequence[Row]) -> None:
-        self.points, self.rows, self.u = points, list(rows), _u(rows)
-        self.which, self.lines = _indices(which), _indices(lines)
+        self.rows, self.u = list(rows), _u(rows)
+        self.which, self.lines = points.linked(_indices(which)), _indices(lines)
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write distances from the line; see `Block.fill`."""
-        place = self.points.at(x, self.which)
+        place = self.which.at(x)
         sin, cos = np.sin(x[self.lines]), np.cos(x[self.lines])
         residuals[:] = (-sin * place[:, 0] + cos * place[:, 1] - x[self.lines + 1]) / self.u
         if jacobian is None:
             return
         normal = np.column_stack([-sin, cos, np.zeros_like(sin)]) / self.u[:, None]
-        self.points.chain(self.which, normal, jacobian)
-        m = np.arange(len(self.which))
+        self.which.chain(normal, jacobian)
+        m = np.arange(len(place))
         jacobian[m, self.lines] -= (cos * place[:, 0] + sin * place[:, 1]) / self.u
         jacobian[m, self.lines + 1] -= 1.0 / self.u
 
@@ -108,12 +108,12 @@ class CirclePoints:
     """
 
     def __init__(self, points: PointTable, which: Sequence[int], circles: Sequence[int], rows: Sequence[Row]) -> None:
-        self.points, self.rows, self.u = points, list(rows), _u(rows)
-        self.which, self.circles = _indices(which), _indices(circles)
+        self.rows, self.u = list(rows), _u(rows)
+        self.which, self.circles = points.linked(_indices(which)), _indices(circles)
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write radial distances from the rim; see `Block.fill`."""
-        place = self.points.at(x, self.which)
+        place = self.which.at(x)
         centre = np.column_stack([x[self.circles], x[self.circles + 1]])
         out = place[:, :2] - centre
         distance = np.maximum(np.hypot(out[:, 0], out[:, 1]), 1e-9)
@@ -121,7 +121,7 @@ class CirclePoints:
         if jacobian is None:
             return
         direction = out / distance[:, None] / self.u[:, None]
-        self.points.chain(self.which, np.column_stack([direction, np.zeros(len(out))]), jacobian)
+        self.which.chain(np.column_stack([direction, np.zeros(len(out))]), jacobian)
         m = np.arange(len(out))
         jacobian[m, self.circles] -= direction[:, 0]
         jacobian[m, self.circles + 1] -= direction[:, 1]
@@ -146,15 +146,15 @@ class MirrorPairs:
         along: Sequence[bool],
         rows: Sequence[Row],
     ) -> None:
-        self.points, self.rows, self.u, self.axis = points, list(rows), _u(rows), axis
-        self.port, self.starboard = _indices(port), _indices(starboard)
+        self.rows, self.u, self.axis = list(rows), _u(rows), axis
+        self.port, self.starboard = points.linked(_indices(port)), points.linked(_indices(starboard))
         self.along = np.asarray(along, dtype=bool)
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write mirror discrepancies; see `Block.fill`."""
         a, c = x[self.axis], x[self.axis + 1]
         normal, axis = np.array([np.cos(a), np.sin(a), 0.0]), np.array([-np.sin(a), np.cos(a), 0.0])
-        port, starboard = self.points.at(x, self.port), self.points.at(x, self.starboard)
+        port, starboard = self.port.at(x), self.starboard.at(x)
         across = (port + starboard) @ normal - 2.0 * c
         step = (starboard - port) @ axis
         residuals[:] = np.where(self.along, step, across) / self.u
@@ -162,8 +162,8 @@ class MirrorPairs:
             return
         along = self.along[:, None]
         to_starboard = np.where(along, axis, normal) / self.u[:, None]
-        self.points.chain(self.starboard, to_starboard, jacobian)
-        self.points.chain(self.port, np.where(along, -to_starboard, to_starboard), jacobian)
+        self.starboard.chain(to_starboard, jacobian)
+        self.port.chain(np.where(along, -to_starboard, to_starboard), jacobian)
         by_angle = np.where(self.along, -((starboard - port) @ normal), (port + starboard) @ axis)
         jacobian[:, self.axis] += by_angle / self.u
         jacobian[:, self.axis + 1] += np.where(self.along, 0.0, -2.0) / self.u
@@ -173,14 +173,15 @@ class RightAngles:
     """The cosine between two directions in space is zero; `corners` (m, 4) are points a→b and c→d."""
 
     def __init__(self, points: PointTable, corners: Sequence[tuple[int, int, int, int]], rows: Sequence[Row]) -> None:
-        self.points, self.rows, self.u = points, list(rows), _u(rows)
-        self.corners = _indices([i for corner in corners for i in corner]).reshape(-1, 4)
+        self.rows, self.u = list(rows), _u(rows)
+        indices = _indices([i for corner in corners for i in corner]).reshape(-1, 4)
+        self.ends = [points.linked(column) for column in indices.T]
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write cosines, radians; see `Block.fill`."""
-        a, b, c, d = self.corners.T
-        first, first_length = _unit(self.points.at(x, b) - self.points.at(x, a))
-        second, second_length = _unit(self.points.at(x, d) - self.points.at(x, c))
+        a, b, c, d = self.ends
+        first, first_length = _unit(b.at(x) - a.at(x))
+        second, second_length = _unit(d.at(x) - c.at(x))
         cosine = np.einsum("ij,ij->i", first, second)
         residuals[:] = cosine / self.u
         if jacobian is None:
@@ -188,7 +189,7 @@ class RightAngles:
         by_first = (second - cosine[:, None] * first) / (first_length * self.u)[:, None]
         by_second = (first - cosine[:, None] * second) / (second_length * self.u)[:, None]
         for which, derivative in ((b, by_first), (a, -by_first), (d, by_second), (c, -by_second)):
-            self.points.chain(which, derivative, jacobian)
+            which.chain(derivative, jacobian)
 
 
 class FaceAngles:
@@ -206,16 +207,17 @@ class FaceAngles:
         undirected: Sequence[bool],
         rows: Sequence[Row],
     ) -> None:
-        self.points, self.rows, self.u = points, list(rows), _u(rows)
-        self.corners = _indices([i for corner in corners for i in corner]).reshape(-1, 4)
+        self.rows, self.u = list(rows), _u(rows)
+        indices = _indices([i for corner in corners for i in corner]).reshape(-1, 4)
+        self.ends = [points.linked(column) for column in indices.T]
         self.values = np.asarray(values, dtype=float)
         self.period = np.where(np.asarray(undirected, dtype=bool), np.pi, 2.0 * np.pi)
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write angle differences, radians; see `Block.fill`."""
-        a, b, c, d = self.corners.T
-        first = self.points.at(x, b) - self.points.at(x, a)
-        second = self.points.at(x, d) - self.points.at(x, c)
+        a, b, c, d = self.ends
+        first = b.at(x) - a.at(x)
+        second = d.at(x) - c.at(x)
         angle = np.arctan2(second[:, 1], second[:, 0]) - np.arctan2(first[:, 1], first[:, 0]) - self.values
         residuals[:] = (angle - self.period * np.round(angle / self.period)) / self.u
         if jacobian is None:
@@ -224,8 +226,8 @@ class FaceAngles:
             square = np.maximum(vector[:, 0] ** 2 + vector[:, 1] ** 2, 1e-9)
             derivative = np.column_stack([-vector[:, 1], vector[:, 0], np.zeros(len(vector))])
             derivative *= (sign / (square * self.u))[:, None]
-            self.points.chain(which, derivative, jacobian)
-            self.points.chain(other, -derivative, jacobian)
+            which.chain(derivative, jacobian)
+            other.chain(-derivative, jacobian)
 
 
 class GravityColumns(NamedTuple):
@@ -241,21 +243,21 @@ class LevelLines:
     def __init__(
         self, points: PointTable, first: Sequence[int], second: Sequence[int], up: GravityColumns, rows: Sequence[Row]
     ) -> None:
-        self.points, self.rows, self.u, self.up = points, list(rows), _u(rows), up
-        self.first, self.second = _indices(first), _indices(second)
+        self.rows, self.u, self.up = list(rows), _u(rows), up
+        self.first, self.second = points.linked(_indices(first)), points.linked(_indices(second))
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write slopes against level; see `Block.fill`."""
         up = np.array([x[self.up.roll], 1.0, -x[self.up.lean]])
         norm = float(np.linalg.norm(up))
-        direction, length = _unit(self.points.at(x, self.second) - self.points.at(x, self.first))
+        direction, length = _unit(self.second.at(x) - self.first.at(x))
         sine = direction @ up / norm
         residuals[:] = sine / self.u
         if jacobian is None:
             return
         by_end = (up / norm - sine[:, None] * direction) / (length * self.u)[:, None]
-        self.points.chain(self.second, by_end, jacobian)
-        self.points.chain(self.first, -by_end, jacobian)
+        self.second.chain(by_end, jacobian)
+        self.first.chain(-by_end, jacobian)
         by_up = (direction - sine[:, None] * up / norm) / norm / self.u[:, None]
         jacobian[:, self.up.roll] += by_up[:, 0]
         jacobian[:, self.up.lean] -= by_up[:, 2]
@@ -272,13 +274,13 @@ class PlumbLines:
     def __init__(
         self, points: PointTable, first: Sequence[int], second: Sequence[int], up: GravityColumns, rows: Sequence[Row]
     ) -> None:
-        self.points, self.rows, self.u, self.up = points, list(rows), _u(rows), up
-        self.first, self.second = _indices(first), _indices(second)
+        self.rows, self.u, self.up = list(rows), _u(rows), up
+        self.first, self.second = points.linked(_indices(first)), points.linked(_indices(second))
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write slopes against plumb; see `Block.fill`."""
-        n = len(self.first)
-        between = self.points.at(x, self.second) - self.points.at(x, self.first)
+        n = len(self.rows) // 2
+        between = self.second.at(x) - self.first.at(x)
         rise = np.where(np.abs(between[:, 1]) < 1e-6, 1e-6, between[:, 1])
         residuals[:n] = (between[:, 0] / rise - x[self.up.roll]) / self.u[:n]
         residuals[n:] = (-between[:, 2] / rise - x[self.up.lean]) / self.u[n:]
@@ -288,8 +290,8 @@ class PlumbLines:
         across = np.column_stack([1.0 / rise, -between[:, 0] / rise**2, zero]) / self.u[:n, None]
         aft = np.column_stack([zero, between[:, 2] / rise**2, -1.0 / rise]) / self.u[n:, None]
         for derivative, rows in ((across, slice(0, n)), (aft, slice(n, 2 * n))):
-            self.points.chain(self.second, derivative, jacobian[rows])
-            self.points.chain(self.first, -derivative, jacobian[rows])
+            self.second.chain(derivative, jacobian[rows])
+            self.first.chain(-derivative, jacobian[rows])
         jacobian[:n, self.up.roll] -= 1.0 / self.u[:n]
         jacobian[n:, self.up.lean] -= 1.0 / self.u[n:]
 
@@ -302,19 +304,19 @@ class Coincidences:
     """
 
     def __init__(self, points: PointTable, which: Sequence[int], circles: Sequence[int], rows: Sequence[Row]) -> None:
-        self.points, self.rows, self.u = points, list(rows), _u(rows)
-        self.which, self.circles = _indices(which), _indices(circles)
+        self.rows, self.u = list(rows), _u(rows)
+        self.which, self.circles = points.linked(_indices(which)), _indices(circles)
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write distances between point and centre; see `Block.fill`."""
-        place = self.points.at(x, self.which)
+        place = self.which.at(x)
         for axis in range(2):
             rows = slice(axis, None, 2)
             residuals[rows] = (place[:, axis] - x[self.circles + axis]) / self.u[rows]
             if jacobian is not None:
                 derivative = np.zeros((len(place), 3))
                 derivative[:, axis] = 1.0 / self.u[rows]
-                self.points.chain(self.which, derivative, jacobian[rows])
+                self.which.chain(derivative, jacobian[rows])
                 jacobian[rows][np.arange(len(place)), self.circles + axis] -= 1.0 / self.u[rows]
 
 
