@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
 
 FloatArray = NDArray[np.float64]
 
@@ -99,7 +100,7 @@ class SimTransom:
 
     deadrise_deg: tuple[float, float] = (19.0, 19.0)
     """Port, starboard; of the bottom edge in the face, against x of the hull."""
-    inner_half: tuple[float, float] = (1080.0, 1080.0)
+    inner_half: tuple[float, float] = (1130.0, 1130.0)
     outer_half: tuple[float, float] = (1150.0, 1150.0)
     chine_drop: float = 5.0
     """How far the chine's outer edge lies below its inner edge."""
@@ -118,17 +119,12 @@ class SimTransom:
             named[f"top_{side}"] = np.array([sign * self.top_half[index], self.top_height[index]])
         return named
 
-    def bottom_edge(self, side: str, fraction: float) -> FloatArray:
-        """A point of the straight bottom edge between keel (0) and inner chine (1)."""
-        return np.asarray(fraction * self.points()[f"chine_inner_{side}"], dtype=float)
 
-    def top_edge(self, fraction: float) -> FloatArray:
-        """A point of the crowned top edge between its port (0) and starboard (1) end: a parabola."""
-        ends = self.points()
-        chord = (1 - fraction) * ends["top_port"] + fraction * ends["top_starboard"]
-        along = ends["top_starboard"] - ends["top_port"]
-        normal = np.array([-along[1], along[0]]) / np.hypot(*along)
-        return np.asarray(chord + 4 * fraction * (1 - fraction) * self.crown * normal, dtype=float)
+def top_edge(port: FloatArray, starboard: FloatArray, crown: float, fraction: float) -> FloatArray:
+    """A point of the crowned top edge between its port (0) and starboard (1) corner: a parabola on their chord."""
+    along = starboard - port
+    normal = np.array([-along[1], along[0]]) / np.hypot(*along)
+    return np.asarray(port + fraction * along + 4 * fraction * (1 - fraction) * crown * normal, dtype=float)
 
 
 @dataclass(frozen=True)
@@ -159,15 +155,28 @@ def true_dimensions(
     height = float(turned(string.at(0.0) - points["keel"], string)[1])
     truth = {"a_centre": height, "crown": crown}
     for side in ("port", "starboard"):
-        x, y = at[f"chine_inner_{side}"]
-        slope = y / abs(x)
+        inner, outer = at[f"chine_inner_{side}"], at[f"chine_{side}"]
+        slope = inner[1] / abs(inner[0])
         truth[f"deadrise_chord_{side}"] = truth[f"deadrise_edge_{side}"] = float(np.degrees(np.arctan(slope)))
         truth[f"b_{side}"] = float(height - offset * slope)
+        truth[f"chine_flat_{side}"] = distance(inner, outer)
+        truth[f"height_{side}"] = float(at[f"top_{side}"][1])
+        truth[f"height_chine_{side}"] = float(outer[1])
+        truth[f"height_chine_inner_{side}"] = float(inner[1])
     truth["chine_beam"] = distance(at["chine_port"], at["chine_starboard"])
     truth["chine_beam_inner"] = distance(at["chine_inner_port"], at["chine_inner_starboard"])
     truth["top_width"] = distance(at["top_port"], at["top_starboard"])
-    truth["keel_from_middle"] = float(-(at["chine_port"][0] + at["chine_starboard"][0]) / 2)
+    between = at["chine_inner_starboard"] - at["chine_inner_port"]
+    truth["chine_line_slope"] = float(np.degrees(np.arctan2(between[1], between[0])))
+    truth["keel_from_middle"] = float(-(at["chine_inner_port"][0] + at["chine_inner_starboard"][0]) / 2)
+    truth["height_centre"] = height_centre(at["top_port"], at["top_starboard"], crown)
     return truth
+
+
+def height_centre(port: FloatArray, starboard: FloatArray, crown: float) -> float:
+    """Height of the top edge over the origin."""
+    middle = brentq(lambda fraction: top_edge(port, starboard, crown, fraction)[0], 0.0, 1.0)
+    return float(top_edge(port, starboard, crown, middle)[1])
 
 
 def fitting_truth(fitting: SimFitting, keel: FloatArray, string: SimString, height: float) -> dict[str, float]:

@@ -10,6 +10,7 @@ nothing of the program but the records.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import combinations
 from typing import Any
 
 import cv2
@@ -31,7 +32,7 @@ from digitizer.job.model import (
     MarkKind,
     MirrorPair,
     Photo,
-    Rectangle,
+    Rake,
     Side,
     Sighting,
     StraightLine,
@@ -49,12 +50,13 @@ from tests.builders import (
     SimTransom,
     a_pose,
     fitting_truth,
+    top_edge,
     true_dimensions,
+    turn,
 )
 
 F_NOMINAL = 2900.0
 F_UNKNOWN = 0.78 * WIDTH_PX
-COLUMNS, ROWS, SQUARE_MM = 8, 6, 50.0
 RIM_MARKS = 8
 EDGE_STATIONS = (0.15, 0.30, 0.45, 0.60, 0.75, 0.90)
 TOP_STATIONS = (0.15, 0.35, 0.5, 0.65, 0.85)
@@ -72,7 +74,7 @@ class Evidence:
     mirror: bool = False
     beam: bool = False
     tapes: bool = False
-    rectangle: bool = False
+    markers: bool = False
     square: bool = False
     calibrated: bool = True
     """Lens known to 1 % in f, 0.5 % of the diagonal in the principal point, 0.03 in k1 and k2."""
@@ -91,12 +93,14 @@ EVIDENCE: dict[str, Evidence] = {
     "board_string_rule": Evidence(board=True, string_marks=11, rule=True),
     "board_string_rule_mirror": Evidence(board=True, string_marks=11, rule=True, mirror=True, beam=True),
     "snapped": Evidence(board=True, string_marks=11, rule=True, mirror=True, beam=True, click_px=0.3),
-    "four_markers": Evidence(rectangle=True),
-    "square": Evidence(square=True),
-    "rule_mirror_beam": Evidence(rule=True, mirror=True, beam=True),
-    "seven_tapes": Evidence(tapes=True, calibrated=False, exif=False),
-    "rule_exif_square": Evidence(rule=True, mirror=True, calibrated=False, u_square_deg=5.0),
+    "four_markers": Evidence(markers=True, string_marks=5),
+    "square": Evidence(square=True, string_marks=5),
+    "rule_mirror_beam": Evidence(string_marks=5, rule=True, mirror=True, beam=True),
+    "seven_tapes": Evidence(string_marks=5, tapes=True, u_f=0.20, exif=False),
+    "rule_exif_square": Evidence(string_marks=5, rule=True, mirror=True, calibrated=False, u_square_deg=5.0),
 }
+"""As in the method's table of what to expect. The reference line is marked in all of them: at its ends, or (from
+the four markers on) at five places, or, where the table says so, all along."""
 
 
 @dataclass(frozen=True)
@@ -115,7 +119,7 @@ class Precision:
     """Scale (relative) and zero (mm) common to one tape."""
 
 
-STRICT = Precision({}, 0.0, 0.05, 0.0, 0.01, 0.0, 0.01, 1e-5, (0.0, 0.0))
+STRICT = Precision({}, 0.0, 0.3, 0.0, 0.01, 0.0, 0.01, 1e-5, (0.0, 0.0))
 REAL = Precision(
     {"keel": 1.0, "chine": 1.0, "chine_inner": 1.0, "bottom_edge": 1.0, "top_corner": 0.5, "top_edge": 0.5},
     0.3, 0.5, 0.5, 0.5, 1.5, 0.3, 0.0005, (0.0002, 0.3),
@@ -146,6 +150,23 @@ class Place:
     u_definition: float = 0.0
 
 
+@dataclass(frozen=True)
+class SimTarget:
+    """A printed target: its record, where its corners lie on the sheet, and where it was put."""
+
+    record: Target
+    corner_ids: tuple[int, ...]
+    corners: FloatArray
+    half: FloatArray
+    """Half width and half height (2,) of the pattern, mm."""
+    place: tuple[float, float]
+    u_px: float
+
+    @property
+    def id(self) -> str:
+        return self.record.id
+
+
 @dataclass
 class Scene:
     """Everything unknown with its value and prior, and what would be observed of it."""
@@ -164,6 +185,7 @@ class Scene:
     lengths: list[tuple[str, str, str, float, str | None]] = field(default_factory=list)
     """Id, its two points, u and the instrument."""
     pairs: list[tuple[str, str, float]] = field(default_factory=list)
+    targets: list[SimTarget] = field(default_factory=list)
 
     def unknown(self, name: str, value: Any, u: Any = FREE, draw: np.random.Generator | None = None) -> None:
         """Add an unknown; one with a finite prior is drawn from it."""
@@ -183,7 +205,7 @@ class Scene:
         height, slope = theta["string"]
         x = theta["string_x"]
         along = np.stack([x, height + slope * x + theta["string_dev"]], axis=-1)
-        return np.column_stack([along, theta["string_z"]])
+        return np.column_stack([along, np.broadcast_to(theta["string_z"], len(along))])
 
     def rim_points(self, theta: dict[str, FloatArray]) -> FloatArray:
         x, y, radius = theta["fitting"].T[:, :, None]
@@ -192,23 +214,21 @@ class Scene:
         pz = np.broadcast_to(theta["proud"][:, None], px.shape)
         return np.stack([px, py, pz], axis=-1).reshape(-1, 3)
 
-    def board_points(self, theta: dict[str, FloatArray]) -> FloatArray:
-        """Inner corners, row by row from the top left, as the board's ids run."""
-        columns, rows = np.meshgrid(np.arange(1, COLUMNS), np.arange(1, ROWS))
-        u = columns.ravel() / COLUMNS * 2 - 1
-        v = 1 - rows.ravel() / ROWS * 2
-        local = np.stack([u * COLUMNS, v * ROWS], axis=-1) * SQUARE_MM / 2 * (1 + theta["board_scale"])
-        x, y, angle = theta["board"]
-        c, s = np.cos(angle), np.sin(angle)
-        flat = local @ np.array([[c, s], [-s, c]]) + [x, y]
-        z = theta["board_z"] + flatness_modes(u, v) @ theta["board_flat"]
-        return np.column_stack([flat, z])
+    def target_points(self, theta: dict[str, FloatArray]) -> FloatArray:
+        """Corners of all targets, in the order of their ids."""
+        parts = [np.zeros((0, 3))]
+        for t, target in enumerate(self.targets):
+            xi, eta = (target.corners / target.half).T
+            flat = target.corners * (1 + theta["target_scale"][t])
+            sheet = np.column_stack([flat, flatness_modes(xi, eta) @ theta["target_flat"][t]])
+            (x, y, angle), (tilt_x, tilt_y) = theta["target"][t], theta["target_tilt"][t]
+            matrix = turn(2, np.degrees(angle)) @ turn(1, np.degrees(tilt_y)) @ turn(0, np.degrees(tilt_x))
+            parts.append(sheet @ matrix.T + [x, y, theta["target_z"][t]])
+        return np.vstack(parts)
 
     def object_points(self, theta: dict[str, FloatArray]) -> FloatArray:
         marked = np.column_stack([theta["xy"] + theta["definition"], theta["height"]])
-        parts = [marked, self.string_points(theta), self.rim_points(theta)]
-        if self.evidence.board:
-            parts.append(self.board_points(theta))
+        parts = [marked, self.string_points(theta), self.rim_points(theta), self.target_points(theta)]
         return np.vstack(parts)
 
     def pixel_u(self) -> FloatArray:
@@ -217,17 +237,20 @@ class Scene:
             np.array([place.u_px for place in self.places.values()]),
             np.full(len(self.theta["string_x"]), self.evidence.line_px),
             np.full(self.theta["rim_angle"].size, self.evidence.click_px),
+            *(np.full(len(target.corners), target.u_px) for target in self.targets),
         ]
-        if self.evidence.board:
-            parts.append(np.full((COLUMNS - 1) * (ROWS - 1), 0.1))
         return np.concatenate(parts)
 
     def at(self, theta: dict[str, FloatArray], name: str) -> FloatArray:
         return np.asarray(theta["xy"][list(self.places).index(name)])
 
     def spatial(self, theta: dict[str, FloatArray], name: str) -> FloatArray:
-        index = list(self.places).index(name)
-        return np.append(theta["xy"][index], theta["height"][index])
+        """A marked place or the middle of a target in space."""
+        if name in self.places:
+            index = list(self.places).index(name)
+            return np.append(theta["xy"][index], theta["height"][index])
+        index = [target.id for target in self.targets].index(name)
+        return np.append(theta["target"][index, :2], theta["target_z"][index])
 
     def length_values(self, theta: dict[str, FloatArray]) -> FloatArray:
         """What a faultless reading would be: true = reading × (1 + scale) + zero."""
@@ -239,21 +262,22 @@ class Scene:
         return np.array(values)
 
     def relations(self, theta: dict[str, FloatArray]) -> FloatArray:
-        """What ought to be nought within its u: mirror pairs, the square's angle, the sheet's shape, the view."""
+        """
+        What ought to be nought within its u: mirror pairs, the square's angle, the view.
+
+        The u of a pair is that of the discrepancy between a point and its twin's mirror image.
+        """
         values: list[float] = []
-        offset, lean = theta["axis"]
+        offset, lean = theta.get("axis", (0.0, 0.0))
         for port, starboard, _ in self.pairs:
             p, s = self.at(theta, port), self.at(theta, starboard)
-            middle = (p + s) / 2
-            values += [middle[0] - offset - lean * middle[1]]
+            both = p + s
+            values += [both[0] - 2 * offset - lean * both[1]]
             if port != starboard:
                 values += [(s - p)[1] + lean * (s - p)[0]]
         if self.evidence.square:
             a, corner, b = (self.at(theta, f"square_{n}") for n in (1, 2, 3))
             values.append(corner_error(a, corner, b))
-        if self.evidence.rectangle:
-            sheet = [self.at(theta, f"sheet_{n}") for n in (1, 2, 3, 4)]
-            values += [corner_error(sheet[n - 1], sheet[n], sheet[(n + 1) % 4]) for n in range(4)]
         if self.evidence.u_square_deg is not None:
             values += list(off_square(self.camera(theta).rotation))
         return np.array(values)
@@ -264,8 +288,6 @@ class Scene:
             u += [scatter] if port == starboard else [scatter, scatter]
         if self.evidence.square:
             u.append(np.radians(0.1))
-        if self.evidence.rectangle:
-            u += [np.radians(0.02)] * 4
         if self.evidence.u_square_deg is not None:
             u += [np.radians(self.evidence.u_square_deg)] * 2
         return np.array(u)
@@ -279,6 +301,9 @@ class Scene:
             x, y, radius = theta["fitting"][index]
             record = SimFitting(name, x, y, 2 * radius, 0.0)
             truth |= fitting_truth(record, hull["keel"], string, truth["a_centre"])
+        for side in ("port", "starboard"):
+            face = np.tan(np.radians(truth[f"deadrise_chord_{side}"]))
+            truth[f"section_deadrise_{side}"] = float(np.degrees(np.arctan(face * np.cos(theta["rake"][0]))))
         return truth
 
 
@@ -288,8 +313,8 @@ OUTLINE = (
 
 
 def flatness_modes(u: FloatArray, v: FloatArray) -> FloatArray:
-    """A bow each way and a twist, (n, 3), of unit height over the board, u and v in −1 … 1."""
-    return np.column_stack([u**2 - 1 / 3, v**2 - 1 / 3, u * v])
+    """A bow each way and a twist, (n, 3), of unit sagitta over the sheet, u and v in −1 … 1."""
+    return np.column_stack([1 - u**2, 1 - v**2, u * v])
 
 
 def corner_error(a: FloatArray, corner: FloatArray, b: FloatArray) -> float:
@@ -351,10 +376,11 @@ def a_scene(rng: np.random.Generator, evidence: Evidence, precision: Precision, 
     scene.unknown("height", heights, u_heights, rng)
     _string(scene, rng)
     _fittings(scene, rng, hull)
-    if evidence.board:
-        _board(scene, rng)
+    _targets(scene, rng)
     scene.unknown("tape", [0.0, 0.0], precision.tape, rng)
-    scene.unknown("axis", [0.0, 0.0])
+    if evidence.mirror:
+        scene.unknown("axis", [0.0, 0.0])
+    scene.unknown("rake", [np.radians(14.0)], np.radians(0.5), rng)
     _camera(scene, rng)
     return scene
 
@@ -362,6 +388,8 @@ def a_scene(rng: np.random.Generator, evidence: Evidence, precision: Precision, 
 def _outline_points(scene: Scene, rng: np.random.Generator, hull: SimTransom) -> dict[str, FloatArray]:
     """The marked outline: named corners, bottom edge and top edge; registers how each is marked."""
     points = dict(hull.points())
+    if scene.evidence.mirror:
+        _unlike_sides(points, rng)
     kinds = {"keel": MarkKind.KEEL, "chine_inner": MarkKind.CHINE_INNER, "chine": MarkKind.CHINE}
     for name in points:
         stem, _, side = name.rpartition("_")
@@ -370,13 +398,11 @@ def _outline_points(scene: Scene, rng: np.random.Generator, hull: SimTransom) ->
     for side in (Side.PORT, Side.STARBOARD):
         for number, station in enumerate(EDGE_STATIONS, 1):
             name = f"bottom_{side}_{number}"
-            points[name] = hull.bottom_edge(side, station)
+            points[name] = points["keel"] + station * (points[f"chine_inner_{side}"] - points["keel"])
             scene.places[name] = _place(scene, MarkKind.BOTTOM_EDGE, side)
     for number, station in enumerate(TOP_STATIONS, 1):
-        points[f"top_{number}"] = hull.top_edge(station)
+        points[f"top_{number}"] = top_edge(points["top_port"], points["top_starboard"], hull.crown, station)
         scene.places[f"top_{number}"] = _place(scene, MarkKind.TOP_EDGE, None)
-    if scene.evidence.mirror:
-        _unlike_sides(points, rng)
     return points
 
 
@@ -390,27 +416,12 @@ U_MIRROR = 3.0
 
 
 def _unlike_sides(points: dict[str, FloatArray], rng: np.random.Generator) -> None:
-    """Shift the pairs as the builder's scatter would; the bottom edge stays straight to the shifted chine."""
+    """Shift the pairs as the builder's scatter would; the edges between them follow."""
     for stem in MIRRORED:
-        across, along = rng.normal(0.0, U_MIRROR, 2)
+        across, along = rng.normal(0.0, U_MIRROR, 2) * [0.5, 1.0]
         for side, sign in (("port", -0.5), ("starboard", 0.5)):
             points[f"{stem}_{side}"] = points[f"{stem}_{side}"] + [across, sign * along]
-    keel = points["keel"] + [rng.normal(0.0, U_MIRROR), 0.0]
-    points["keel"] = keel
-    for side in ("port", "starboard"):
-        for number, station in enumerate(EDGE_STATIONS, 1):
-            points[f"bottom_{side}_{number}"] = keel + station * (points[f"chine_inner_{side}"] - keel)
-    _straight_top(points)
-
-
-def _straight_top(points: dict[str, FloatArray]) -> None:
-    """Carry the top edge's marks to the shifted corners."""
-    hull = SimTransom()
-    before = hull.points()
-    for number, station in enumerate(TOP_STATIONS, 1):
-        shift = (1 - station) * (points["top_port"] - before["top_port"])
-        shift = shift + station * (points["top_starboard"] - before["top_starboard"])
-        points[f"top_{number}"] = points[f"top_{number}"] + shift
+    points["keel"] = points["keel"] + [rng.normal(0.0, U_MIRROR / 2), 0.0]
 
 
 def _lengths_and_relations(scene: Scene, rng: np.random.Generator, points: dict[str, FloatArray]) -> None:
@@ -419,16 +430,17 @@ def _lengths_and_relations(scene: Scene, rng: np.random.Generator, points: dict[
     if evidence.rule or evidence.tapes:
         for name, place in (("rule_start", (-950.0, 700.0)), ("rule_end", (949.9, 712.0))):
             _thing(scene, points, name, place, MarkKind.LENGTH_END, 5.0)
-        scene.lengths.append(("rule", "rule_start", "rule_end", 0.5, None))
+        scene.lengths.append(("rule", "rule_start", "rule_end", 1.0, None))
     if evidence.beam:
-        scene.lengths.append(("beam", "chine_port", "chine_starboard", 1.0, "tape"))
+        scene.lengths.append(("beam", "chine_port", "chine_starboard", 2.0, "tape"))
     if evidence.tapes:
-        scene.lengths += [(f"tape_{n}", a, b, 1.0, "tape") for n, (a, b) in enumerate(TAPED, 1)]
+        scene.lengths += [(f"tape_{n}", a, b, 2.0, "tape") for n, (a, b) in enumerate(TAPED, 1)]
     if evidence.mirror:
         scene.pairs = [(f"{stem}_port", f"{stem}_starboard", U_MIRROR) for stem in MIRRORED]
         scene.pairs.append(("keel", "keel", U_MIRROR))
-    if evidence.rectangle:
-        _sheet(scene, rng, points)
+    if evidence.markers:
+        names = [f"marker_{n}" for n in (1, 2, 3, 4)]
+        scene.lengths += [(f"{a}_{b[-1]}", a, b, 0.5, None) for a, b in combinations(names, 2)]
     if evidence.square:
         _carpenters_square(scene, rng, points)
 
@@ -438,10 +450,9 @@ TAPED = (
     ("top_port", "top_starboard"),
     ("chine_port", "top_port"),
     ("chine_starboard", "top_starboard"),
-    ("chine_port", "top_starboard"),
-    ("chine_starboard", "top_port"),
+    ("keel", "top_port"),
+    ("keel", "top_starboard"),
 )
-SHEET = (1900.0, 500.0)
 SQUARE_ARMS = (1000.0, 600.0)
 
 
@@ -453,23 +464,13 @@ def _thing(
     scene.places[name] = Place(kind, None, height, u_height, scene.evidence.line_px, of or None)
 
 
-def _sheet(scene: Scene, rng: np.random.Generator, points: dict[str, FloatArray]) -> None:
-    """Four markers near the corners, their distances known: a rectangle, nearly square-cornered."""
-    width, height = SHEET
-    base = np.array(
-        [[-width / 2, 900.0], [width / 2, 900.0], [width / 2, 900.0 - height], [-width / 2, 900.0 - height]]
-    )
-    for number, place in enumerate(base + [4.0, -6.0], 1):
-        _thing(scene, points, f"sheet_{number}", place, MarkKind.RECTANGLE_CORNER, 0.0, "sheet")
-
-
 def _carpenters_square(scene: Scene, rng: np.random.Generator, points: dict[str, FloatArray]) -> None:
     """An angle of 90°, a little false as squares are, with its two arms' ends marked."""
     long, short = SQUARE_ARMS
     corner = np.array([-500.0, 400.0])
     false = np.radians(0.1) * rng.normal()
     for name, place in (
-        ("square_1", corner + [0.0, short]),
+        ("square_1", corner + np.array([0.0, short])),
         ("square_2", corner),
         ("square_3", corner + long * np.array([np.cos(false), np.sin(false)])),
     ):
@@ -485,7 +486,7 @@ def _string(scene: Scene, rng: np.random.Generator) -> None:
     scene.unknown("string", [890.0, rng.normal(0.0, 0.003)])
     scene.unknown("string_x", np.linspace(-930.0, 940.0, count))
     scene.unknown("string_dev", np.zeros(count), scene.precision.string_mm, rng)
-    scene.unknown("string_z", np.full(count, 1.2), scene.precision.height_mm, rng)
+    scene.unknown("string_z", [1.2], scene.precision.height_mm, rng)
 
 
 def _fittings(scene: Scene, rng: np.random.Generator, hull: SimTransom) -> None:
@@ -497,11 +498,52 @@ def _fittings(scene: Scene, rng: np.random.Generator, hull: SimTransom) -> None:
     scene.unknown("rim_round", np.zeros((len(hull.fittings), RIM_MARKS)), scene.precision.round_mm, rng)
 
 
-def _board(scene: Scene, rng: np.random.Generator) -> None:
-    scene.unknown("board", [10.0, 590.0, np.radians(rng.normal(0.0, 0.7))])
-    scene.unknown("board_z", [5.0], scene.precision.thickness_mm, rng)
-    scene.unknown("board_scale", [0.0], scene.precision.board_scale, rng)
-    scene.unknown("board_flat", np.zeros(3), scene.precision.flatness_mm, rng)
+def _targets(scene: Scene, rng: np.random.Generator) -> None:
+    """The board at the middle, or a marker near each corner."""
+    if scene.evidence.board:
+        scene.targets = [a_board(scene.precision)]
+    if scene.evidence.markers:
+        scene.targets = [a_marker(n, place, scene.precision) for n, place in enumerate(MARKER_PLACES, 1)]
+    if not scene.targets:
+        return
+    precision, count = scene.precision, len(scene.targets)
+    scene.unknown("target", [[*t.place, np.radians(rng.normal(0.0, 0.7))] for t in scene.targets])
+    scene.unknown("target_z", [t.record.thickness_mm for t in scene.targets], precision.thickness_mm, rng)
+    # A sheet said to lie flush may lean by its flatness, at least 0.3 mm, over its half width.
+    lean = [[max(precision.flatness_mm, 0.3) / t.half.min()] * 2 for t in scene.targets]
+    scene.unknown("target_tilt", np.zeros((count, 2)), lean, rng)
+    scene.unknown("target_scale", np.zeros(count), precision.board_scale, rng)
+    scene.unknown("target_flat", np.zeros((count, 3)), precision.flatness_mm, rng)
+
+
+MARKER_PLACES = ((-960.0, 720.0), (965.0, 715.0), (-900.0, 430.0), (905.0, 425.0))
+MARKER_MM = 150.0
+
+
+def a_board(precision: Precision) -> SimTarget:
+    """A ChArUco board whose inner corners span 400 × 300 mm, row by row from the top left."""
+    columns, rows, square = 10, 8, 50.0
+    column, row = np.meshgrid(np.arange(1, columns), np.arange(1, rows))
+    corners = np.column_stack([column.ravel() - columns / 2, rows / 2 - row.ravel()]) * square
+    record = Target(
+        "board", TargetKind.CHARUCO, columns=columns, rows=rows, square_mm=square, marker_mm=37.0,
+        u_scale=precision.board_scale, flatness_mm=precision.flatness_mm, thickness_mm=5.0,
+        u_thickness_mm=precision.thickness_mm,
+    )  # fmt: skip
+    half = np.array([columns, rows]) * square / 2
+    return SimTarget(record, tuple(range(len(corners))), corners, half, (10.0, 590.0), 0.1)
+
+
+def a_marker(number: int, place: tuple[float, float], precision: Precision) -> SimTarget:
+    """A single marker of known size; its corners are numbered 4 × its number onwards, clockwise from the top left."""
+    corners = np.array([[-1, 1], [1, 1], [1, -1], [-1, -1]]) * MARKER_MM / 2
+    record = Target(
+        f"marker_{number}", TargetKind.ARUCO_MARKER, marker_mm=MARKER_MM, first_id=number,
+        u_scale=precision.board_scale, flatness_mm=precision.flatness_mm, thickness_mm=2.0,
+        u_thickness_mm=precision.thickness_mm,
+    )  # fmt: skip
+    ids = tuple(4 * number + k for k in range(4))
+    return SimTarget(record, ids, corners, np.full(2, MARKER_MM / 2), place, 0.3)
 
 
 def _camera(scene: Scene, rng: np.random.Generator) -> None:
@@ -520,12 +562,12 @@ def lens_prior(evidence: Evidence) -> tuple[FloatArray, FloatArray]:
     """Lens (f, cx, cy, k1, k2, p1, p2) as known beforehand, and its u."""
     centre = [(WIDTH_PX - 1) / 2, (HEIGHT_PX - 1) / 2]
     if evidence.calibrated:
-        f, u_f, u_c, u_k = F_NOMINAL, evidence.u_f, 0.005, (0.03, 0.03)
+        f, u_f, u_c, u_k, u_p = F_NOMINAL, evidence.u_f, 0.005, 0.03, 0.0
     elif evidence.exif:
-        f, u_f, u_c, u_k = F_NOMINAL, 0.03, 0.005, (0.05, 0.05)
+        f, u_f, u_c, u_k, u_p = F_NOMINAL, 0.03, 0.005, 0.05, 0.0003
     else:
-        f, u_f, u_c, u_k = F_UNKNOWN, 0.20, 0.01, (0.10, 0.10)
-    u = [u_f * f, u_c * DIAGONAL_PX, u_c * DIAGONAL_PX, *u_k, 0.0, 0.0]
+        f, u_f, u_c, u_k, u_p = F_UNKNOWN, 0.20, 0.01, 0.10, 0.0003
+    u = [u_f * f, u_c * DIAGONAL_PX, u_c * DIAGONAL_PX, u_k, u_k, u_p, u_p]
     return np.array([f, *centre, 0.0, 0.0, 0.0, 0.0]), np.array(u)
 
 
@@ -551,8 +593,8 @@ def _job(scene: Scene, pixels: FloatArray, lengths: FloatArray) -> Job:
             for (name, first, second, u, instrument), value in zip(scene.lengths, lengths, strict=True)
         ),
         instruments=(Instrument("tape", "tape", *precision.tape),),
-        rectangles=_rectangles(evidence),
-        targets=_targets(scene),
+        targets=tuple(target.record for target in scene.targets),
+        rake=Rake(14.0, 0.5),
         mirror_pairs=tuple(MirrorPair(f"pair_{port}", port, other, u) for port, other, u in scene.pairs),
         angles=_angles(evidence),
         fittings=tuple(
@@ -595,34 +637,15 @@ def _marks(scene: Scene, pixels: FloatArray) -> tuple[Mark, ...]:
     return tuple(marks)
 
 
-def _targets(scene: Scene) -> tuple[Target, ...]:
-    if not scene.evidence.board:
-        return ()
-    precision = scene.precision
-    return (
-        Target(
-            "board", TargetKind.CHARUCO, columns=COLUMNS, rows=ROWS, square_mm=SQUARE_MM, marker_mm=37.0,
-            u_scale=precision.board_scale, flatness_mm=precision.flatness_mm, thickness_mm=5.0,
-            u_thickness_mm=precision.thickness_mm,
-        ),
-    )  # fmt: skip
-
-
 def _sightings(scene: Scene, pixels: FloatArray) -> tuple[Sighting, ...]:
-    if not scene.evidence.board:
-        return ()
-    count = (COLUMNS - 1) * (ROWS - 1)
-    x, y = pixels[-count:].T
-    return (
-        Sighting("board", "astern", tuple(range(count)), tuple(map(float, x)), tuple(map(float, y)), (0.1,) * count),
-    )
-
-
-def _rectangles(evidence: Evidence) -> tuple[Rectangle, ...]:
-    if not evidence.rectangle:
-        return ()
-    corners = ("sheet_1", "sheet_2", "sheet_3", "sheet_4")
-    return (Rectangle("sheet", corners, *SHEET, u_mm=0.3, u_square_deg=0.02, u_thickness_mm=0.01),)
+    sightings, end = [], len(pixels)
+    for target in reversed(scene.targets):
+        count = len(target.corners)
+        x, y = pixels[end - count : end].T
+        u = (target.u_px,) * count
+        sightings.append(Sighting(target.id, "astern", target.corner_ids, tuple(x.tolist()), tuple(y.tolist()), u))
+        end -= count
+    return tuple(reversed(sightings))
 
 
 def _angles(evidence: Evidence) -> tuple[Angle, ...]:

@@ -20,6 +20,10 @@ class Flat:
     def __init__(self, scene: Scene) -> None:
         self.scene = scene
         self.moving = {name: prior > 0 for name, prior in scene.prior.items()}
+        # The datum: nothing that is observed or asked changes when everything moves within the face's plane, so
+        # the keel point and the string's direction hold still.
+        self.moving["xy"][list(scene.places).index("keel")] = False
+        self.moving["string"][1] = False
         self.size = sum(int(mask.sum()) for mask in self.moving.values())
         prior = np.concatenate([scene.prior[name][mask] for name, mask in self.moving.items()])
         value = np.concatenate([scene.theta[name][mask] for name, mask in self.moving.items()])
@@ -58,6 +62,8 @@ def theory_u(scene: Scene, step: float = 1e-3) -> dict[str, float]:
     design = np.vstack([np.array(J).T, np.diag(flat.weight)])
     sensitivity = np.array(G).T
     scale = np.linalg.norm(design, axis=0)
-    root = np.linalg.pinv(design / scale, rcond=1e-11)
-    spread = (sensitivity / scale) @ root
+    triangle = np.linalg.qr(design / scale, mode="r")
+    if np.linalg.cond(triangle) > 1e10:
+        raise ValueError("the scene leaves something undetermined")
+    spread = np.linalg.solve(triangle.T, (sensitivity / scale).T).T
     return dict(zip(names, np.linalg.norm(spread, axis=1).tolist(), strict=True))
