@@ -25,7 +25,7 @@ from digitizer.survey.model import (
     Survey,
     TapeCheck,
 )
-from digitizer.units import format_length, format_with_uncertainty
+from digitizer.units import format_length, format_with_uncertainty, value_and_uncertainty
 
 CHECK_FIRST = "Check the dimensions on the boat before cutting."
 CAUTIONS = (
@@ -34,7 +34,7 @@ CAUTIONS = (
     "measure the printed check bar or scale bar with a rule before using a drawing, a target or a template.",
     "The boat must be properly supported while it is measured: a hull on stands or on a trailer can bend and lean, and "
     "a level then reads the support as much as the boat.",
-    "What was not measured is listed under the dimensions. The uncertainties cover what was observed and assumed there; "
+    "What was not measured is listed under the dimensions. The uncertainties cover what was observed and assumed; "
     "they can't cover a mark put on the wrong thing that nothing else checks, nor what the photos do not show.",
     "Whether a transom is strong enough, how much weight and power it may carry, the boat's stability, and any "
     "hole below the waterline are decided by the rules that apply where the boat is used (for example 33 CFR 183, "
@@ -72,6 +72,7 @@ _WANTED = {
 }
 _PLAN_WORDS = {"moves": "must move", "worked_around": "worked around"}
 _LOUDEST_FIRST = (Severity.SERIOUS, Severity.WARNING, Severity.NOTE)
+_HARD_SPACE = "\N{NO-BREAK SPACE}"
 _UNCHECKED_BELOW = 1e-3
 """Redundancy number under which an observation has practically no say against an error of its own."""
 
@@ -278,7 +279,7 @@ def _fitting_row(fitting: FittingResult, numbers: dict[str, int], unit: str) -> 
         below_reference=_figure(fitting.below_reference, unit),
         up_from_keel=_figure(fitting.y, unit),
         size=_size(fitting, unit),
-        proud=format_with_uncertainty(fitting.proud_mm, 2 * fitting.u_proud_mm, unit),
+        proud=_plus_minus(*value_and_uncertainty(fitting.proud_mm, 2 * fitting.u_proud_mm, unit)),
         nearest=f"no. {nearest}" if nearest else "—",
         clearance=_figure(fitting.clearance, unit),
         plan=_PLAN_WORDS.get(fitting.plan, words(fitting.plan)),
@@ -304,7 +305,12 @@ def _figure(dimension: Dimension | None, unit: str) -> str:
     if dimension is None:
         return "—"
     value, expanded, _ = printed_value(dimension, unit)
-    return f"{value} ± {expanded}"
+    return _plus_minus(value, expanded)
+
+
+def _plus_minus(value: str, expanded: str) -> str:
+    """Value ± U that breaks, in a narrow column, before the ± only."""
+    return f"{value} ± {expanded}".replace(" ", _HARD_SPACE).replace(f"{_HARD_SPACE}±", " ±")
 
 
 def _budget(dimension: Dimension, unit: str) -> Budget:

@@ -32,12 +32,13 @@ from digitizer.survey.model import Finding, Severity
 
 _SIGNS = {Severity.SERIOUS: "■ Serious", Severity.WARNING: "▲ Warning", Severity.NOTE: "○ Note"}
 _MOST_NAMES = 60
+_LONGEST_FACT = 80
 
 
 def cover(said: Contents, width: float) -> list[Flowable]:
     """Facts of the job, the main figures, what is serious, and the photos with their fingerprints."""
     boat = dict(said.facts).get("Boat", "")
-    facts = [[cell(name, CELL_BOLD), cell(value)] for name, value in said.facts]
+    facts = [[cell(name, CELL_BOLD), paragraph(value, CELL, _LONGEST_FACT)] for name, value in said.facts]
     main = [[cell("Main dimensions", CELL_BOLD), "", ""], *(_main_row(row) for row in said.main)]
     left, right = 0.45 * width, 0.52 * width
     sides = [
@@ -97,10 +98,10 @@ def schedule(said: Contents, width: float, unit: str) -> list[Flowable]:
     )
     rows: list[list[Any]] = [[cell(title, CELL_BOLD) for title in titles]]
     rows += [_fitting_cells(row) for row in said.fittings]
-    shares = (0.04, 0.16, 0.11, 0.03, 0.105, 0.105, 0.135, 0.09, 0.115, 0.11)
+    shares = (0.05, 0.16, 0.105, 0.03, 0.105, 0.105, 0.135, 0.085, 0.115, 0.11)
     note = (
-        f"Lengths in {unit}, with U. P port, S starboard, C on the centreline within its U. Positions are those of the "
-        "centre, on the face of the transom; size is that of the rim."
+        f"Lengths in {'inches' if unit == 'in' else 'millimetres'}, with U. P port, S starboard, C on the centreline "
+        "within its U. Positions are those of the centre, on the face of the transom; size is that of the rim."
     )
     return [*story, grid(rows, [share * width for share in shares]), Spacer(1, 3), paragraph(note, SMALL)]
 
@@ -205,7 +206,7 @@ def _main_row(row: DimensionRow) -> list[Any]:
     value, expanded = (
         (f"{row.value}°", f"± {row.expanded}°") if row.unit == "°" else (f"{row.value} {row.unit}", f"± {row.expanded}")
     )
-    return [cell(row.label), cell(value, FIGURE), cell(expanded, FIGURE)]
+    return [paragraph(row.label, CELL, _LONGEST_FACT), cell(value, FIGURE), cell(expanded, FIGURE)]
 
 
 def _dimension_row(row: DimensionRow) -> list[Any]:
@@ -253,8 +254,7 @@ def _in_groups(digits: str) -> str:
 def _fitting_cells(row: FittingRow) -> list[Any]:
     name = [cell(row.name, CELL_BOLD), cell(row.kind, SMALL)]
     near = [cell(row.clearance, SMALL), cell(row.nearest, SMALL)] if row.clearance != "—" else [cell("—", SMALL)]
-    proud = row.proud.removesuffix(" mm").removesuffix(" in")
-    figures = [cell(text, SMALL) for text in (row.below_reference, row.up_from_keel, row.size, proud)]
+    figures = [cell(text, SMALL) for text in (row.below_reference, row.up_from_keel, row.size, row.proud)]
     return [
         cell(str(row.number), CELL_BOLD),
         name,

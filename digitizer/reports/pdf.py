@@ -33,6 +33,7 @@ from digitizer.reports.paper import (
     paper_of,
     paragraph,
     register_fonts,
+    shown,
     text_width,
 )
 from digitizer.reports.plates import Picture, Plate, flattened_photo, marked_photo, plain_photo, symbol
@@ -125,27 +126,29 @@ def _drawing(said: Contents, survey: Survey, job: Job, paper: Paper) -> Iterator
 
 
 def _title_block(said: Contents, job: Job, scale: int, width: float) -> Flowable:
-    first = [cell(said.title, CELL_BOLD), cell(f"{job.boat.name} {job.boat.hull_number}".strip(), SMALL)]
-    second = [cell(f"measured {job.date or '—'}", SMALL), cell(job.surveyor, SMALL), cell(said.program, SMALL)]
+    hull = f"{shown(job.boat.name, 40)} {shown(job.boat.hull_number, 20)}".strip()
+    first = [cell(shown(said.title, 80), CELL_BOLD), cell(hull, SMALL)]
+    second = [cell(f"measured {shown(job.date, 30) or '—'}", SMALL), cell(shown(job.surveyor, 40), SMALL)]
+    second.append(cell(said.program, SMALL))
     third = [cell(scale_note(job.settings.unit), SMALL), cell("± U, about 95 %; numbers: see fitting schedule", SMALL)]
-    fourth = [cell(f"Scale 1:{scale}", CELL_BOLD), SheetFlowable(_scale_bar(scale))]
+    fourth = [cell(f"Scale 1:{scale}", CELL_BOLD), SheetFlowable(_scale_bar(scale, unit_name(job.settings.unit)))]
     shares = [share * width for share in (0.27, 0.2, 0.29, 0.24)]
     lines = [("BOX", (0, 0), (-1, -1), 0.6, "black"), ("INNERGRID", (0, 0), (-1, -1), 0.4, "black")]
     return grid([[first, second, third, fourth]], shares, heading=False, more=lines)
 
 
-def _scale_bar(scale: int) -> Sheet:
-    """A bar of four round steps, no longer than 40 mm on paper."""
-    step = next(size for size in (5000, 2000, 1000, 500, 200, 100, 50, 20, 10, 5) if size / scale <= 10.0)
-    one = step / scale * _POINTS_PER_MM
+def _scale_bar(scale: int, unit: str) -> Sheet:
+    """A bar of four round steps, no longer than 42 mm on paper."""
+    size = 25.4 if unit == "in" else 1.0
+    steps = (100, 50, 24, 12, 6, 4, 3, 2, 1) if unit == "in" else (5000, 2000, 1000, 500, 200, 100, 50, 20, 10, 5)
+    step = next((each for each in steps if each * size / scale <= 10.5), steps[-1])
+    one = step * size / scale * _POINTS_PER_MM
     sheet = Sheet(4 * one + 24.0, 15.0, text_width)
     for count in range(4):
         box = [(4.0 + (count + side) * one, y) for side, y in ((0, 9.0), (1, 9.0), (1, 12.5), (0, 12.5))]
         sheet.draw(Stroke(tuple(box), 0.4, closed=True, fill=float(count % 2)))
-    for count in (0, 2, 4):
-        sheet.draw(
-            Label(f"{count * step}" + (" mm" if count == 4 else ""), 4.0 + count * one + 5.0 * (count == 4), 4.5, 5.5)
-        )
+    for count, name in ((0, "0"), (2, f"{2 * step}"), (4, f"{4 * step} {unit}")):
+        sheet.draw(Label(name, 4.0 + count * one + 5.0 * (count == 4), 4.5, 5.5))
     return sheet
 
 

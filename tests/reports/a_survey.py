@@ -304,7 +304,7 @@ def _findings():
             "weak_lens",
             Severity.WARNING,
             "photo_1",
-            "The lens is known by its nominal focal length only: a second straight string, upright, would halve U of the widths.",
+            "The lens is known by its nominal focal length: a string stretched upright would halve U of the widths.",
         ),
     )
 
