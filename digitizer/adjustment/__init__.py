@@ -1,0 +1,1 @@
+"""Observations in, estimates with covariance out; has never heard of a camera."""

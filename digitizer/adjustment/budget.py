@@ -11,9 +11,7 @@ from digitizer.adjustment.observations import FloatArray, Row
 
 
 def source_matrix(rows: Sequence[Row]) -> tuple[tuple[str, ...], FloatArray]:
-    """
-    Sources in order of appearance, and the share (m, s) of each row's variance that belongs to each.
-    """
+    """Sources in order of appearance, and the share (m, s) of each row's variance that belongs to each."""
     names: dict[str, int] = {}
     entries: dict[tuple[int, int], float] = defaultdict(float)
     for index, row in enumerate(rows):

@@ -34,9 +34,7 @@ class LinkedPoints:
         return np.where(self.is_parameter, x[self.columns], self.constants)
 
     def chain(self, derivatives: FloatArray, jacobian: FloatArray) -> None:
-        """
-        Add derivatives (k, 3) of each row by its point's coordinates to `jacobian` (k, n).
-        """
+        """Add derivatives (k, 3) of each row by its point's coordinates to `jacobian` (k, n)."""
         jacobian[self.rows, self.targets] += derivatives[self.rows, self.axes]
 
 
@@ -56,6 +54,11 @@ class PointTable:
     columns: IntArray
     constants: FloatArray
 
+    @classmethod
+    def empty(cls) -> PointTable:
+        """A table without points."""
+        return cls(np.empty((0, 3), dtype=np.intp), np.empty((0, 3)))
+
     def at(self, x: FloatArray, which: IntArray) -> FloatArray:
         """Coordinates (k, 3) of points `which` at parameters `x`."""
         columns = self.columns[which]
@@ -65,7 +68,9 @@ class PointTable:
         """The points `which` (k,), ready to be read and differentiated row by row."""
         columns = self.columns[which]
         rows, axes = np.nonzero(columns >= 0)
-        return LinkedPoints(np.maximum(columns, 0), columns >= 0, self.constants[which], rows, axes, columns[rows, axes])
+        return LinkedPoints(
+            np.maximum(columns, 0), columns >= 0, self.constants[which], rows, axes, columns[rows, axes]
+        )
 
     def propagated(self, x: FloatArray, index: int) -> tuple[Number, Number, Number]:
         """Coordinates of one point with their sensitivities."""

@@ -98,7 +98,9 @@ def snooped(
         rejected = without
         order.append(suspect)
         values.append(w)
-    return _restored(system, free, Snooped(estimate, rejected, tuple(order), tuple(values), tuple(undecided)), cancelled)
+    return _restored(
+        system, free, Snooped(estimate, rejected, tuple(order), tuple(values), tuple(undecided)), cancelled
+    )
 
 
 def _most_suspicious(estimate: Estimate, rows: list[Row], undecided: list[Suspicion]) -> int | None:
@@ -114,7 +116,9 @@ def _most_suspicious(estimate: Estimate, rows: list[Row], undecided: list[Suspic
 def _inseparable(estimate: Estimate, rows: list[Row], suspect: int) -> tuple[int, ...]:
     """Rows of other groups whose w moves with the suspect's, the suspect among them."""
     r = estimate.redundancy_numbers
-    candidates = np.flatnonzero(estimate.used & (r > UNCHECKED) & np.array([row.rejectable for row in rows], dtype=bool))
+    candidates = np.flatnonzero(
+        estimate.used & (r > UNCHECKED) & np.array([row.rejectable for row in rows], dtype=bool)
+    )
     cofactor = -(estimate.q[candidates] @ estimate.q[suspect])
     cofactor[candidates == suspect] = r[suspect]
     correlation = np.abs(cofactor) / np.sqrt(r[candidates] * r[suspect])
@@ -130,9 +134,7 @@ def _group_of(rows: list[Row], index: int) -> BoolArray:
     return members
 
 
-def _restored(
-    system: System, free: BoolArray, found: Snooped, cancelled: Callable[[], bool] | None
-) -> Snooped:
+def _restored(system: System, free: BoolArray, found: Snooped, cancelled: Callable[[], bool] | None) -> Snooped:
     """Take rejected observations back, the first one first, where they fit the final solution."""
     estimate, rejected = found.estimate, found.rejected
     standing = list(zip(found.order, found.w_when_rejected, strict=True))

@@ -29,7 +29,7 @@ UNDAMPED = 1e-12
 """Damping that lets combinations of parameters a million times weaker than single ones move all the way."""
 
 
-class RankDefect(AdjustmentError):
+class RankDefect(AdjustmentError):  # noqa: N818  (the survey turns it into a RankDeficientError in words)
     """
     Some combination of parameters has no observation.
 
@@ -70,12 +70,12 @@ class Estimate:
     @property
     def used(self) -> BoolArray:
         """Rows that take part."""
-        return self.weights == 1.0
+        return np.asarray(self.weights == 1.0)
 
     @cached_property
     def redundancy_numbers(self) -> FloatArray:
         """r_i = 1 − (Q Qᵀ)_ii: the part of an error in row i that shows in its own residual."""
-        return np.clip(1.0 - np.einsum("ij,ij->i", self.q, self.q), 0.0, 1.0)
+        return np.asarray(np.clip(1.0 - np.einsum("ij,ij->i", self.q, self.q), 0.0, 1.0))
 
     @cached_property
     def redundancy(self) -> float:
@@ -233,9 +233,7 @@ def factorised(system: System, x: FloatArray, free: BoolArray, weights: FloatArr
     return Estimate(x, columns, residuals, weights, q, r, scale, pivots, iterations)
 
 
-def _weighted(
-    system: System, x: FloatArray, weights: FloatArray, columns: IntArray
-) -> tuple[FloatArray, FloatArray]:
+def _weighted(system: System, x: FloatArray, weights: FloatArray, columns: IntArray) -> tuple[FloatArray, FloatArray]:
     residuals, jacobian = system.linearised(x)
     return residuals * weights, jacobian[:, columns] * weights[:, None]
 

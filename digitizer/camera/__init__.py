@@ -1,0 +1,1 @@
+"""Where an object point falls in the photo, and back."""

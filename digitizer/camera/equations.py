@@ -21,9 +21,7 @@ from digitizer.geometry.rotations import rotation_matrix, rotation_matrix_and_de
 
 @dataclass(frozen=True)
 class View:
-    """
-    Columns of one photo, each group in a row: `lens` (8,) of its camera, `pose` (6,) rotation vector, then mm.
-    """
+    """Columns of one photo, each group in a row: `lens` (8,) of its camera, `pose` (6,) rotation vector, then mm."""
 
     lens: IntArray
     pose: IntArray

@@ -55,7 +55,7 @@ def lens_prior(
         A calibration of this camera; wins over everything else where it has the photo's shape.
     """
     if calibration is not None and _same_shape(calibration, width_px, height_px):
-        return _calibrated(calibration, width_px, height_px)
+        return _calibrated(calibration, width_px)
     diagonal = math.hypot(width_px, height_px)
     odd = cropped or _oddly_resized(width_px, height_px, exif_size_px)
     if focal_35mm is not None and 8.0 <= focal_35mm <= 400.0:
@@ -76,7 +76,7 @@ def _same_shape(calibration: Calibration, width_px: int, height_px: int) -> bool
     return abs(calibration.width_px * height_px - calibration.height_px * width_px) <= max(width_px, height_px)
 
 
-def _calibrated(c: Calibration, width_px: int, height_px: int) -> LensPrior:
+def _calibrated(c: Calibration, width_px: int) -> LensPrior:
     """The calibration, rescaled when the photo was made smaller without cropping."""
     s = width_px / c.width_px
     centre = ((c.cx_px + 0.5) * s - 0.5, (c.cy_px + 0.5) * s - 0.5)

@@ -1,0 +1,1 @@
+"""Job in, survey out; `measure` is the whole measurement on one page."""

@@ -30,6 +30,7 @@ WANTED_FITTING_MM = 3.0
 U_TAPE_MM = 1.0
 U_STRING_PX, U_STRING_MM = 0.5, 0.5
 U_CAREFUL_PX = 0.3
+WELL_MARKED_LINE = 5
 UNKNOWN = 1e8
 """Variance given to a candidate's own new unknowns."""
 
@@ -91,14 +92,12 @@ def _variances_after(estimate: Estimate, Z: FloatArray, c: Candidate) -> FloatAr
     B = estimate.solved(c.rows)
     M = np.eye(len(B)) + B @ B.T + UNKNOWN * c.own @ c.own.T
     gain = np.linalg.solve(M, B @ Z.T)
-    return np.maximum(np.einsum("ij,ij->i", Z, Z) - np.einsum("ij,ji->i", Z @ B.T, gain), 0.0)
+    return np.asarray(np.maximum(np.einsum("ij,ij->i", Z, Z) - np.einsum("ij,ji->i", Z @ B.T, gain), 0.0))
 
 
 def _candidates(t: Transom, estimate: Estimate) -> Iterator[Candidate]:
     yield from _tape_figures(t)
-    if not any(line.active for line in t.network.job.lines) and t.network.reference is None:
-        yield from _strings(t, level=True)
-    elif len([1 for i in t.infos.values() if i.kind is MarkKind.REFERENCE_LINE]) < 5:
+    if len(t.ids(MarkKind.REFERENCE_LINE)) < WELL_MARKED_LINE:
         yield from _strings(t, level=True)
     yield from _strings(t, level=False)
     yield from _spread_markers(t)
@@ -111,7 +110,11 @@ def _tape_figures(t: Transom) -> Iterator[Candidate]:
     pairs = [
         ("a tape figure across the chines", port[MarkKind.CHINE], starboard[MarkKind.CHINE]),
         ("a tape figure across the top corners", port[MarkKind.TOP_CORNER], starboard[MarkKind.TOP_CORNER]),
-        ("a diagonal by tape, port chine to starboard top corner", port[MarkKind.CHINE], starboard[MarkKind.TOP_CORNER]),
+        (
+            "a diagonal by tape, port chine to starboard top corner",
+            port[MarkKind.CHINE],
+            starboard[MarkKind.TOP_CORNER],
+        ),
         ("a tape figure from the keel to the port top corner", t.keel, port[MarkKind.TOP_CORNER]),
         ("a tape figure from the port chine to the port top corner", port[MarkKind.CHINE], port[MarkKind.TOP_CORNER]),
     ]
@@ -152,7 +155,10 @@ def _strings(t: Transom, level: bool) -> Iterator[Candidate]:
 def _spread_markers(t: Transom) -> Iterator[Candidate]:
     """Four markers near the corners, all six distances between their middles taped."""
     left, right, low, high = _extent(t)
-    x, y = (left + right) / 2.0 + np.array([-0.4, 0.4, 0.4, -0.4]) * (right - left), low + np.array([0.5, 0.5, 0.9, 0.9]) * (high - low)
+    x, y = (
+        (left + right) / 2.0 + np.array([-0.4, 0.4, 0.4, -0.4]) * (right - left),
+        low + np.array([0.5, 0.5, 0.9, 0.9]) * (high - low),
+    )
     points, image_rows, by_point = _pseudo_marks(t, np.column_stack([x, y]))
     own = np.zeros((14, 8))
     rows = np.zeros((14, len(t.x)))
@@ -166,7 +172,7 @@ def _spread_markers(t: Transom) -> Iterator[Candidate]:
 
 
 def _pseudo_marks(t: Transom, places: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Points (k, 3) in the datum system, derivatives (k, 2, n) of their image by the parameters, (k, 2, 3) by the point."""
+    """Points (k, 3) in the datum system, with derivatives of their images: (k, 2, n) by all, (k, 2, 3) by the point."""
     system = t.system
     c, s = math.cos(float(system.turn)), math.sin(float(system.turn))
     x = float(system.origin.x) + c * places[:, 0] - s * places[:, 1]
@@ -181,7 +187,9 @@ def _pseudo_marks(t: Transom, places: FloatArray) -> tuple[FloatArray, FloatArra
 def _careful_marks(t: Transom, estimate: Estimate) -> Iterator[Candidate]:
     """All marks placed once more, at a higher zoom or snapped to the edge."""
     rows = t.network.system.rows
-    coarse = [i for i, row in enumerate(rows) if row.source == CLICKS and row.u > 2.0 * U_CAREFUL_PX and estimate.used[i]]
+    coarse = [
+        i for i, row in enumerate(rows) if row.source == CLICKS and row.u > 2.0 * U_CAREFUL_PX and estimate.used[i]
+    ]
     if not coarse:
         return
     _, jacobian = t.network.system.linearised(t.x)

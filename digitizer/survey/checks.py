@@ -86,8 +86,8 @@ def check_tilt(n: Network, estimate: Estimate, factor: float) -> None:
         if u > math.radians(MAX_TILT_U_DEG):
             raise RankDeficientError(
                 (f"how photo {photo} is tilted against the transom",),
-                "add a printed target, a rectangle, or known lengths in several directions (the chine beam, a height and "
-                "a diagonal); or state that the photo was taken roughly square to the transom.",
+                "add a printed target, a rectangle, or known lengths in several directions (the chine beam, a height "
+                "and a diagonal); or state that the photo was taken roughly square to the transom.",
             )
 
 
@@ -131,7 +131,10 @@ def check_sides(t: Transom) -> None:
         i
         for i, p in t.infos.items()
         if p.kind in (MarkKind.CHINE, MarkKind.CHINE_INNER, MarkKind.TOP_CORNER, MarkKind.BOTTOM_EDGE)
-        and ((p.side == Side.PORT and float(t.places[i].x) > 0) or (p.side == Side.STARBOARD and float(t.places[i].x) < 0))
+        and (
+            (p.side == Side.PORT and float(t.places[i].x) > 0)
+            or (p.side == Side.STARBOARD and float(t.places[i].x) < 0)
+        )
     ]
     if wrong:
         raise AdjustmentError(

@@ -93,9 +93,7 @@ def read_transom(n: Network, x: FloatArray) -> Transom | None:
     return transom
 
 
-def _turn(
-    n: Network, x: FloatArray, places: dict[str, Place], infos: dict[str, PointInfo]
-) -> tuple[Number, bool]:
+def _turn(n: Network, x: FloatArray, places: dict[str, Place], infos: dict[str, PointInfo]) -> tuple[Number, bool]:
     """Direction of the x axis in the datum system, and whether it had to be taken from the chines."""
     if n.reference is not None:
         return parameter(x, n.lines[n.reference.id]), False
@@ -221,7 +219,14 @@ def _transom_beam(t: Transom) -> Iterator[Figure]:
     port = min(around, key=lambda i: float(t.places[i].x))
     starboard = max(around, key=lambda i: float(t.places[i].x))
     beam = t.places[starboard].x - t.places[port].x
-    yield _length("transom_beam", "Transom beam, widest marks", "Widths", beam, (port, starboard), "between the outermost outline marks")
+    yield _length(
+        "transom_beam",
+        "Transom beam, widest marks",
+        "Widths",
+        beam,
+        (port, starboard),
+        "between the outermost outline marks",
+    )
 
 
 def _heights(t: Transom) -> Iterator[Figure]:
@@ -237,7 +242,9 @@ def _heights(t: Transom) -> Iterator[Figure]:
         for side in SIDES:
             point = t.one(kind, side)
             if point is not None:
-                yield _length(f"{code}_{side}", label.format(side), "Heights", t.places[point].y, (point,), "above the keel point")
+                yield _length(
+                    f"{code}_{side}", label.format(side), "Heights", t.places[point].y, (point,), "above the keel point"
+                )
 
 
 def _top(t: Transom) -> list[str]:
@@ -251,7 +258,9 @@ def _edges(t: Transom) -> Iterator[Figure]:
         port, *between, starboard = top
         rise = crown(t.at(between), t.places[port], t.places[starboard])
         width = float(t.places[starboard].x) - float(t.places[port].x)
-        yield _length("crown", "Crown of the top edge", "Edges", rise, top, f"over {width:.0f} mm between its end marks")
+        yield _length(
+            "crown", "Crown of the top edge", "Edges", rise, top, f"over {width:.0f} mm between its end marks"
+        )
     chines = [t.bottom_corner(side) for side in SIDES]
     if chines[0] is not None and chines[1] is not None:
         port_place, starboard_place = t.at(chines)  # type: ignore[arg-type]
@@ -263,11 +272,25 @@ def _edges(t: Transom) -> Iterator[Figure]:
         if not t.by_chines:
             slope = atan((starboard_place.y - port_place.y) / (starboard_place.x - port_place.x))
             note = "positive when the starboard chine is higher"
-            yield _angle("chine_line_slope", "Line through the chines against the reference line", slope, (chines[0], chines[1]), note, "Edges")
+            yield _angle(
+                "chine_line_slope",
+                "Line through the chines against the reference line",
+                slope,
+                (chines[0], chines[1]),
+                note,
+                "Edges",
+            )
     if t.network.up is not None:
         up = t.network.up
         slope = t.system.turn + atan(parameter(t.x, up.roll))
-        yield _angle("reference_level", "Reference line against level", slope, (), "positive when its starboard end is higher", "Edges")
+        yield _angle(
+            "reference_level",
+            "Reference line against level",
+            slope,
+            (),
+            "positive when its starboard end is higher",
+            "Edges",
+        )
 
 
 def straightness_deviations(t: Transom) -> tuple[list[str], list[Number]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 from digitizer.adjustment.observations import Row
@@ -36,7 +37,9 @@ def rejected_findings(snooped: Snooped, rows: Sequence[Row]) -> Iterator[Finding
         amount = abs(w * row.u)
         size = f"{amount:.1f} {row.unit}" if row.unit in ("mm", "px") else f"{abs(w):.1f} times its uncertainty"
         yield Finding(
-            "outlier", Severity.SERIOUS, row.subject,
+            "outlier",
+            Severity.SERIOUS,
+            row.subject,
             f"{_capital(name)} does not fit everything else (off by about {size}, w = {w:+.1f}) and was set aside: "
             "check it, correct it, or switch it off.",
         )
@@ -63,26 +66,35 @@ def adjustment_findings(a: Adjustment, results: Sequence[ObservationResult]) -> 
     """The global test, and what nothing checks."""
     if not a.accepted and a.scaled_by > 1.0:
         yield Finding(
-            "global_test", Severity.WARNING, "adjustment",
-            f"The observations scatter more than their uncertainties allow (factor {a.scaled_by:.2f}): all uncertainties "
+            "global_test",
+            Severity.WARNING,
+            "adjustment",
+            f"The observations scatter more than their uncertainties allow (factor {a.scaled_by:.2f}): all of them "
             "were enlarged by it. Often a mark lies on the wrong thing, the transom is not flat, or a target is bent.",
         )
     lengths = [r for r in results if r.kind == "length" and r.state is ObservationState.USED]
     for r in lengths:
         if r.redundancy < 0.1:
             yield Finding(
-                "unchecked", Severity.WARNING, r.subject,
-                f"Nothing checks {r.label}: an error in it goes straight into every dimension. Add a second known length.",
+                "unchecked",
+                Severity.WARNING,
+                r.subject,
+                f"Nothing checks {r.label}: an error in it goes straight into every dimension. "
+                "Add a second known length.",
             )
         elif r.minimal_detectable_error is not None and r.minimal_detectable_error > 25.0:
             yield Finding(
-                "poorly_checked", Severity.NOTE, r.subject,
+                "poorly_checked",
+                Severity.NOTE,
+                r.subject,
                 f"An error in {r.label} would be noticed only above {r.minimal_detectable_error:.0f} mm.",
             )
     targets = {r.subject for r in results if r.kind == "target corner"}
     if len(targets) == 1 and not lengths:
         yield Finding(
-            "unchecked", Severity.WARNING, next(iter(targets)),
+            "unchecked",
+            Severity.WARNING,
+            next(iter(targets)),
             f"The scale rests on {next(iter(targets))} alone: measure its printed check bar, and add one tape figure "
             "across the boat.",
         )
@@ -93,25 +105,34 @@ def line_findings(t: Transom, dimensions: Sequence[Dimension]) -> Iterator[Findi
     reference = t.network.reference
     if t.by_chines:
         yield Finding(
-            "no_reference_line", Severity.WARNING, "reference line",
-            "No reference line is marked: deadrise is measured against the line through the chines, so only the mean of "
-            "port and starboard means anything. Stretch a string across the transom and mark it.",
+            "no_reference_line",
+            Severity.WARNING,
+            "reference line",
+            "No reference line is marked: deadrise is measured against the line through the chines, so only the mean "
+            "of port and starboard means anything. Stretch a string across the transom and mark it.",
         )
     if reference is not None and reference.kind is LineKind.TOP_EDGE:
         yield Finding(
-            "crowned_reference", Severity.WARNING, reference.id,
-            "The reference line follows the top edge, which is usually crowned: use a stretched string or a straightedge.",
+            "crowned_reference",
+            Severity.WARNING,
+            reference.id,
+            "The reference line follows the top edge, which is usually crowned: use a stretched string or a "
+            "straightedge.",
         )
     straightness = next((d for d in dimensions if d.code == "reference_straightness"), None)
     if straightness is not None and straightness.lower > 3.0:
         yield Finding(
-            "bent_reference", Severity.WARNING, "reference line",
+            "bent_reference",
+            Severity.WARNING,
+            "reference line",
             f"The reference line is not straight: its marks depart by {straightness.value:.1f} mm. Check that it is a "
             "stretched string and not the edge of the boat.",
         )
     if t.keel is None:
         yield Finding(
-            "no_keel", Severity.NOTE, "keel",
+            "no_keel",
+            Severity.NOTE,
+            "keel",
             "No keel point is marked: the meeting of the two bottom edges stands in for it.",
         )
 
@@ -122,64 +143,86 @@ def deadrise_findings(t: Transom, scales: Scales, values: dict[str, Propagated])
         chord, edge = values.get(f"deadrise_chord_{side}"), values.get(f"deadrise_edge_{side}")
         if chord is not None and edge is not None:
             yield from _disagreement(
-                scales, chord, edge, f"deadrise_{side}",
+                scales,
+                chord,
+                edge,
+                f"deadrise_{side}",
                 f"Deadrise {side} by chord and by the bottom edge differ by {{:.2f}}° ± {{:.2f}}°: the bottom is not "
                 "straight there (hook, pad, rounded keel), or a mark is off. Look before cutting.",
             )
     port, starboard = values.get("deadrise_chord_port"), values.get("deadrise_chord_starboard")
     if port is not None and starboard is not None and not t.by_chines:
         yield from _disagreement(
-            scales, port, starboard, "deadrise",
-            "Deadrise port and starboard differ by {:.2f}° ± {:.2f}°: the boat is not symmetrical, or the reference line "
-            "is not square to its centreline (then the mean of the two sides is the better figure).",
+            scales,
+            port,
+            starboard,
+            "deadrise",
+            "Deadrise port and starboard differ by {:.2f}° ± {:.2f}°: the boat is not symmetrical, or the reference "
+            "line is not square to its centreline (then the mean of the two sides is the better figure).",
         )
     if t.network.job.rake is None and (port is not None or starboard is not None):
         yield Finding(
-            "no_rake", Severity.NOTE, "rake",
-            "No transom angle was given, so the deadrise is the one in the face: a section square to the keel shows less.",
+            "no_rake",
+            Severity.NOTE,
+            "rake",
+            "No transom angle was given, so the deadrise is the one in the face: a section square to the keel shows "
+            "less.",
         )
 
 
 def _disagreement(scales: Scales, a: Propagated, b: Propagated, subject: str, text: str) -> Iterator[Finding]:
-    import math
-
     difference = a - b
     U = 2.0 * float(scales.standard([difference])[0])
     if abs(float(difference)) > U:
         yield Finding(
-            "disagreement", Severity.WARNING, subject, text.format(abs(math.degrees(float(difference))), math.degrees(U))
+            "disagreement",
+            Severity.WARNING,
+            subject,
+            text.format(abs(math.degrees(float(difference))), math.degrees(U)),
         )
 
 
-def photo_findings(t: Transom, photos: Sequence[PhotoResult], twin: bool) -> Iterator[Finding]:
+def photo_findings(photos: Sequence[PhotoResult], twin: bool) -> Iterator[Finding]:
     """How the photos were taken."""
     for photo in photos:
         if photo.off_square_deg > OBLIQUE_DEG:
             yield Finding(
-                "oblique", Severity.NOTE, photo.id,
-                f"Photo {photo.id} looks at the transom from {photo.off_square_deg:.0f}° off square: what stands proud is "
-                "shifted most there. A squarer view measures better.",
+                "oblique",
+                Severity.NOTE,
+                photo.id,
+                f"Photo {photo.id} looks at the transom from {photo.off_square_deg:.0f}° off square: what stands proud "
+                "is shifted most there. A squarer view measures better.",
             )
         if "calibration" not in photo.lens_source and "EXIF" not in photo.lens_source:
             yield Finding(
-                "no_focal_length", Severity.NOTE, photo.id,
+                "no_focal_length",
+                Severity.NOTE,
+                photo.id,
                 f"Photo {photo.id} does not say its focal length (messengers strip it): ask for the original file.",
             )
     if twin:
         yield Finding(
-            "mirror_pose", Severity.WARNING, "pose",
-            "A mirrored position of the camera fits nearly as well: add a second target, a known length across the boat, or "
-            "a view from further to one side.",
+            "mirror_pose",
+            Severity.WARNING,
+            "pose",
+            "A mirrored position of the camera fits nearly as well: add a second target, a known length across the "
+            "boat, or a view from further to one side.",
         )
 
 
 def missing_findings(t: Transom) -> Iterator[Finding]:
     """What was not marked, and what could not take part."""
     wanted = {
-        MarkKind.KEEL: "the keel point", MarkKind.CHINE: "the chines", MarkKind.BOTTOM_EDGE: "the bottom edges",
+        MarkKind.KEEL: "the keel point",
+        MarkKind.CHINE: "the chines",
+        MarkKind.BOTTOM_EDGE: "the bottom edges",
     }
     for kind, name in wanted.items():
-        if not t.ids(kind) and not (kind is MarkKind.CHINE and t.ids(MarkKind.CHINE_INNER)) and kind is not MarkKind.KEEL:
+        if (
+            not t.ids(kind)
+            and not (kind is MarkKind.CHINE and t.ids(MarkKind.CHINE_INNER))
+            and kind is not MarkKind.KEEL
+        ):
             yield Finding("not_marked", Severity.NOTE, str(kind), f"Not measured, because not marked: {name}.")
     for subject, reason in dict.fromkeys(t.network.left_out):
         yield Finding("left_out", Severity.WARNING, subject, f"Left out: {reason}.")
@@ -191,9 +234,11 @@ def tape_findings(checks: Sequence[TapeCheck]) -> Iterator[Finding]:
         if not c.agrees:
             unit = UNIT[c.quantity]
             yield Finding(
-                "tape_disagrees", Severity.SERIOUS, c.id,
-                f"{_capital(c.label)}: the tape says {c.tape:.1f}{unit}, the photo {c.photo:.1f}{unit} ± {c.U_photo:.1f} "
-                f"(En = {c.en:+.1f}). Measure it again before cutting.",
+                "tape_disagrees",
+                Severity.SERIOUS,
+                c.id,
+                f"{_capital(c.label)}: the tape says {c.tape:.1f}{unit}, the photo {c.photo:.1f}{unit} "
+                f"± {c.U_photo:.1f} (En = {c.en:+.1f}). Measure it again before cutting.",
             )
 
 
@@ -203,9 +248,11 @@ def advice_finding(a: Advice | None) -> Iterator[Finding]:
         unit = UNIT[a.dimension.quantity]
         digits = 2 if a.dimension.quantity is Quantity.ANGLE else 1
         yield Finding(
-            "advice", Severity.NOTE, a.dimension.code,
-            f"What would help most: {a.text}. It would bring {a.dimension.label} from ± {a.dimension.U:.{digits}f}{unit} to "
-            f"about ± {a.U_after:.{digits}f}{unit}.",
+            "advice",
+            Severity.NOTE,
+            a.dimension.code,
+            f"What would help most: {a.text}. It would bring {a.dimension.label} from "
+            f"± {a.dimension.U:.{digits}f}{unit} to about ± {a.U_after:.{digits}f}{unit}.",
         )
 
 
@@ -213,7 +260,9 @@ def kept_out_findings(t: Transom) -> Iterator[Finding]:
     """Check lengths whose ends are not marked."""
     for k in t.network.job.lengths:
         if k.active and k.role is Role.CHECK and not {k.from_point, k.to_point} <= set(t.places):
-            yield Finding("left_out", Severity.WARNING, k.id, f"Left out: one end of {k.id} is not marked on a photo in use.")
+            yield Finding(
+                "left_out", Severity.WARNING, k.id, f"Left out: one end of {k.id} is not marked on a photo in use."
+            )
 
 
 def fitting_findings(t: Transom, fittings: Sequence[FittingResult]) -> Iterator[Finding]:
@@ -222,6 +271,9 @@ def fitting_findings(t: Transom, fittings: Sequence[FittingResult]) -> Iterator[
     for f in t.network.job.fittings:
         if f.active and f.id not in placed:
             yield Finding(
-                "not_marked", Severity.WARNING, f.id,
-                f"{f.name or f.id} is listed but not placed: mark its rim in three or more places, its four corners or its centre.",
+                "not_marked",
+                Severity.WARNING,
+                f.id,
+                f"{f.name or f.id} is listed but not placed: mark its rim in three or more places, its four corners "
+                "or its centre.",
             )

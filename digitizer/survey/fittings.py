@@ -66,7 +66,7 @@ def _measured(t: Transom, fitting: Fitting) -> _Measured | None:
 
 
 def _rectangle(t: Transom, fitting: Fitting, corners: list[str]) -> _Measured:
-    """Width along the side that lies nearer to the reference line's direction; anticlockwise from the lower port corner."""
+    """Corners anticlockwise from the lower port one; the width is the side that starts there."""
     xy = np.array([(float(t.places[c].x), float(t.places[c].y)) for c in corners])
     order = order_round_centroid(xy)
     start = int(np.argmin(xy[order].sum(axis=1)))
@@ -127,9 +127,20 @@ def _result(
         value, u = float(height), float(scales.standard([height])[0])
     f = m.fitting
     return FittingResult(
-        id=f.id, name=f.name, kind=str(f.kind), shape=str(f.shape), plan=str(f.plan),
-        x=d["x"], below_reference=d.get("below_reference"), y=d["y"],
-        diameter=d.get("diameter"), width=d.get("width"), height=d.get("height"),
-        proud_mm=value, u_proud_mm=u,
-        nearest=near[0] if near is not None else None, clearance=d.get("clearance"), roll_rad=m.roll,
+        id=f.id,
+        name=f.name,
+        kind=str(f.kind),
+        shape=str(f.shape),
+        plan=str(f.plan),
+        x=d["x"],
+        below_reference=d.get("below_reference"),
+        y=d["y"],
+        diameter=d.get("diameter"),
+        width=d.get("width"),
+        height=d.get("height"),
+        proud_mm=value,
+        u_proud_mm=u,
+        nearest=near[0] if near is not None else None,
+        clearance=d.get("clearance"),
+        roll_rad=m.roll,
     )

@@ -21,11 +21,12 @@ from digitizer.imaging.photo import PhotoFacts
 from digitizer.job.model import Job, Sighting
 from digitizer.survey import findings as say
 from digitizer.survey.advice import Advice, advice, key_dimensions
+from digitizer.survey.build import build
 from digitizer.survey.checks import check_marks, check_scale, check_sides, check_tilt, explained
 from digitizer.survey.dimensions import Figure, Transom, figures, read_transom, straightness_deviations
 from digitizer.survey.fittings import fitting_figures, fitting_results
 from digitizer.survey.model import Adjustment, Dimension, Finding, FittingResult, Quantity, Severity, Survey
-from digitizer.survey.network import Network, build
+from digitizer.survey.network import Network
 from digitizer.survey.observations import observation_results
 from digitizer.survey.picture import outline, photo_results, reference_ends, survey_points
 from digitizer.survey.start import start_values
@@ -64,7 +65,7 @@ def measure(
     network = build(job, facts, sightings)
     check_scale(network)
     found, twin = adjusted(network, cancelled)
-    summary = _summary(network, found)
+    summary = _summary(found)
     check_tilt(network, found.estimate, summary.scaled_by)
 
     transom = read_transom(network, found.estimate.x)
@@ -87,7 +88,7 @@ def measure(
         *say.adjustment_findings(summary, observations),
         *say.line_findings(transom, dimensions),
         *say.deadrise_findings(transom, scales, values),
-        *say.photo_findings(transom, photos, twin),
+        *say.photo_findings(photos, twin),
         *say.missing_findings(transom),
         *say.kept_out_findings(transom),
         *say.fitting_findings(transom, fittings),
@@ -119,7 +120,7 @@ def adjusted(network: Network, cancelled: Callable[[], bool] | None = None) -> t
         raise explained(network, defect) from defect
 
 
-def _summary(network: Network, found: Snooped) -> Adjustment:
+def _summary(found: Snooped) -> Adjustment:
     e = found.estimate
     low, high = chi_square_band(e.redundancy) if e.redundancy > 0.5 else (0.0, math.inf)
     accepted = e.weighted_square_sum <= high
@@ -142,8 +143,13 @@ def _straightness(transom: Transom, scales: Scales) -> list[Dimension]:
     if not points:
         return []
     figure = Figure(
-        "reference_straightness", "Reference line, largest departure from straight", "Edges", Quantity.LENGTH,
-        max(deviations, key=lambda d: abs(float(d))), tuple(points), "interval by Monte Carlo",
+        "reference_straightness",
+        "Reference line, largest departure from straight",
+        "Edges",
+        Quantity.LENGTH,
+        max(deviations, key=lambda d: abs(float(d))),
+        tuple(points),
+        "interval by Monte Carlo",
     )
     return [scales.largest_deviation(figure, deviations)]
 

@@ -20,13 +20,20 @@ def observation_results(snooped: Snooped, rows: list[Row]) -> list[ObservationRe
     return [
         _result(row, *values)
         for row, *values in zip(
-            rows, residuals.tolist(), estimate.redundancy_numbers.tolist(), w.tolist(), detectable.tolist(),
-            snooped.rejected.tolist(), strict=True,
+            rows,
+            residuals.tolist(),
+            estimate.redundancy_numbers.tolist(),
+            w.tolist(),
+            detectable.tolist(),
+            snooped.rejected.tolist(),
+            strict=True,
         )
     ]
 
 
-def _result(row: Row, residual: float, redundancy: float, w: float, detectable: float, rejected: bool) -> ObservationResult:
+def _result(
+    row: Row, residual: float, redundancy: float, w: float, detectable: float, rejected: bool
+) -> ObservationResult:
     factor, unit = (math.degrees(1.0), "°") if row.unit == "rad" else (1.0, row.unit)
     u = row.u * factor
     return ObservationResult(

@@ -16,8 +16,13 @@ from digitizer.survey.model import PhotoResult, SurveyPoint
 from digitizer.survey.uncertainty import Scales
 
 BOUNDARY = (
-    MarkKind.OUTLINE, MarkKind.TOP_EDGE, MarkKind.TOP_CORNER, MarkKind.CHINE,
-    MarkKind.CHINE_INNER, MarkKind.BOTTOM_EDGE, MarkKind.KEEL,
+    MarkKind.OUTLINE,
+    MarkKind.TOP_EDGE,
+    MarkKind.TOP_CORNER,
+    MarkKind.CHINE,
+    MarkKind.CHINE_INNER,
+    MarkKind.BOTTOM_EDGE,
+    MarkKind.KEEL,
 )
 
 
@@ -27,8 +32,14 @@ def survey_points(t: Transom, scales: Scales) -> list[SurveyPoint]:
     u = scales.standard([c for i in names for c in (t.places[i].x, t.places[i].y)]).reshape(-1, 2)
     return [
         SurveyPoint(
-            i, str(t.infos[i].kind), t.infos[i].side,
-            float(t.places[i].x), float(t.places[i].y), float(t.places[i].z), float(u_x), float(u_y),
+            i,
+            str(t.infos[i].kind),
+            t.infos[i].side,
+            float(t.places[i].x),
+            float(t.places[i].y),
+            float(t.places[i].z),
+            float(u_x),
+            float(u_y),
         )
         for i, (u_x, u_y) in zip(names, u, strict=True)
     ]
@@ -69,14 +80,25 @@ def photo_results(t: Transom, estimate: Estimate, factor: float) -> list[PhotoRe
         camera = -rotation.T @ translation
         out.append(
             PhotoResult(
-                id=photo, file=n.photos[photo].file, sha256=facts.sha256,
-                width_px=facts.width_px, height_px=facts.height_px, captured=facts.captured, device=facts.device,
-                f_px=float(lens[0]), u_f_px=u_f, k1=float(lens[3]), u_k1=u_k1,
+                id=photo,
+                file=n.photos[photo].file,
+                sha256=facts.sha256,
+                width_px=facts.width_px,
+                height_px=facts.height_px,
+                captured=facts.captured,
+                device=facts.device,
+                f_px=float(lens[0]),
+                u_f_px=u_f,
+                k1=float(lens[3]),
+                u_k1=u_k1,
                 distance_mm=float(np.linalg.norm(camera)),
-                off_square_deg=math.degrees(math.acos(min(1.0, abs(camera[2]) / float(np.linalg.norm(camera - middle))))),
+                off_square_deg=math.degrees(
+                    math.acos(min(1.0, abs(camera[2]) / float(np.linalg.norm(camera - middle))))
+                ),
                 sample_distance_mm=float((rotation @ middle + translation)[2] / lens[0]),
                 lens_source=n.lens_priors[n.photos[photo].camera].source,
-                camera_matrix=tuple(lens.tolist()), rotation=tuple(rotation.ravel().tolist()),
+                camera_matrix=tuple(lens.tolist()),
+                rotation=tuple(rotation.ravel().tolist()),
                 translation=tuple(translation.tolist()),
             )
         )

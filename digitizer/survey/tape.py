@@ -19,7 +19,10 @@ from digitizer.transom.system import distance
 
 def tape_checks(t: Transom, scales: Scales) -> list[TapeCheck]:
     """Comparison of every tape figure that is marked as a check and whose places are marked."""
-    return [*_lengths(t, scales), *(c for r in t.network.job.deadrise_readings if r.active for c in _deadrise(t, scales, r))]
+    return [
+        *_lengths(t, scales),
+        *(c for r in t.network.job.deadrise_readings if r.active for c in _deadrise(t, scales, r)),
+    ]
 
 
 def normalised_error(photo: float, U_photo: float, tape: float, U_tape: float) -> float:
@@ -32,7 +35,9 @@ def normalised_error(photo: float, U_photo: float, tape: float, U_tape: float) -
     return (photo - tape) / math.hypot(U_photo, U_tape)
 
 
-def _check(scales: Scales, identity: str, label: str, value: Number, tape: float, u_tape: float, q: Quantity) -> TapeCheck:
+def _check(
+    scales: Scales, identity: str, label: str, value: Number, tape: float, u_tape: float, q: Quantity
+) -> TapeCheck:
     d = scales.dimensions([Figure(identity, label, "Checks", q, value, ())])[0]
     unit = math.degrees(1.0) if q is Quantity.ANGLE else 1.0
     tape, U_tape = tape * unit, 2.0 * u_tape * unit

@@ -48,8 +48,17 @@ class Scales:
         unit = math.degrees(1.0) if f.quantity is Quantity.ANGLE else 1.0
         value, u = float(f.value) * unit, math.sqrt(float(variances.sum())) * unit
         return Dimension(
-            f.code, f.label, f.group, f.quantity, value, u, value - 2.0 * u, value + 2.0 * u, f.made_from,
-            self._budget(variances, unit), f.note,
+            f.code,
+            f.label,
+            f.group,
+            f.quantity,
+            value,
+            u,
+            value - 2.0 * u,
+            value + 2.0 * u,
+            f.made_from,
+            self._budget(variances, unit),
+            f.note,
         )
 
     def _budget(self, variances: FloatArray, unit: float) -> tuple[Contribution, ...]:
@@ -69,11 +78,22 @@ class Scales:
         deviations' covariance (JCGM 101:2008, 7).
         """
         values = np.array([float(d) for d in deviations])
-        draws = np.random.default_rng(SEED).multivariate_normal(values, self.covariance(deviations), DRAWS, method="eigh")
+        draws = np.random.default_rng(SEED).multivariate_normal(
+            values, self.covariance(deviations), DRAWS, method="eigh"
+        )
         largest = np.max(np.abs(draws), axis=1)
         lower, upper = np.quantile(largest, (0.025, 0.975))
         first_order = self.dimensions([figure])[0]
         return Dimension(
-            figure.code, figure.label, figure.group, figure.quantity, float(np.max(np.abs(values))),
-            float(np.std(largest)), float(lower), float(upper), figure.made_from, first_order.budget, figure.note,
+            figure.code,
+            figure.label,
+            figure.group,
+            figure.quantity,
+            float(np.max(np.abs(values))),
+            float(np.std(largest)),
+            float(lower),
+            float(upper),
+            figure.made_from,
+            first_order.budget,
+            figure.note,
         )

@@ -1,0 +1,1 @@
+"""The boatbuilder's reading of points on a transom."""

@@ -46,4 +46,3 @@ def tape_deadrise_u(a: float, b: float, offset: float, u: float) -> float:
     """Standard uncertainty of `tape_deadrise`, rad, when A and B each have u, mm (JCGM 100, 5.1)."""
     angle = tape_deadrise(a, b, offset)
     return math.cos(angle) ** 2 / offset * math.sqrt(2.0) * u
-

@@ -32,7 +32,10 @@ def fitted_polynomial(points: Sequence[Place], degree: int) -> list[Number]:
     inverse = np.linalg.pinv(design) / scale ** np.arange(degree + 1)[:, None]
     first = inverse @ np.array([float(p.y) for p in points])
     slopes = sum(k * first[k] * x ** (k - 1) for k in range(1, degree + 1))
-    referred = [p.y - (p.x - float(p.x)) * float(slope) for p, slope in zip(points, np.broadcast_to(slopes, x.shape), strict=True)]
+    referred = [
+        p.y - (p.x - float(p.x)) * float(slope)
+        for p, slope in zip(points, np.broadcast_to(slopes, x.shape), strict=True)
+    ]
     return [dot(row, referred) for row in inverse.tolist()]
 
 

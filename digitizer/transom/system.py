@@ -1,6 +1,4 @@
-"""
-The transom system T: origin at the keel point, x to starboard along the reference line, y up along the face.
-"""
+"""The transom system T: origin at the keel point, x to starboard along the reference line, y up along the face."""
 
 from __future__ import annotations
 

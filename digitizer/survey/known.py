@@ -1,0 +1,185 @@
+"""What is known of the marked points, as observations: lines, rims, mirror pairs, angles, level and plumb, rake."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from digitizer.adjustment.observations import Row
+from digitizer.job.model import AngleKind, FittingShape, GravityKind, MarkKind, StraightLine
+from digitizer.survey.network import (
+    ANGLES,
+    DEFAULT_LINE,
+    LENGTHS,
+    MIRROR,
+    RAKE,
+    ROUND,
+    STRAIGHT,
+    Network,
+    PointInfo,
+)
+from digitizer.transom.constraints import (
+    CirclePoints,
+    Coincidences,
+    FaceAngles,
+    GravityColumns,
+    LevelLines,
+    LinePoints,
+    MirrorPairs,
+    PlumbLines,
+)
+
+
+def add_lines(n: Network) -> None:
+    """Rows for the marks of each straight line; settles which line is the reference line."""
+    lines = {line.id: line for line in n.job.lines if line.active}
+    n.reference = next((line for line in lines.values() if line.reference), None)
+    if n.reference is None and any(i.kind is MarkKind.REFERENCE_LINE for i in n.infos):
+        declared = any(line.reference for line in n.job.lines)
+        n.reference = None if declared else DEFAULT_LINE
+    which: list[int] = []
+    columns: list[int] = []
+    rows: list[Row] = []
+    for line in [*lines.values(), *([DEFAULT_LINE] if n.reference is DEFAULT_LINE else [])]:
+        members = [i for i, info in enumerate(n.infos) if _belongs(info, line)]
+        if len(members) < 2:
+            n.left_out.append((line.id, f"the line {line.id} has fewer than two marks"))
+            continue
+        phi = n.layout.add(f"{line.id}: direction", 0.0)
+        n.layout.add(f"{line.id}: distance", 0.0)
+        n.lines[line.id] = phi
+        which += members
+        columns += [phi] * len(members)
+        rows += [
+            Row(f"{n.infos[i].id} on {line.id}", line.id, "straight line", STRAIGHT, "mm", line.u_straight_mm, 0.0)
+            for i in members
+        ]
+    if n.reference is not None and n.reference.id not in n.lines:
+        n.reference = None
+    n.blocks.append(LinePoints(n.points, which, columns, rows))
+
+
+def _belongs(info: PointInfo, line: StraightLine) -> bool:
+    return info.of == line.id or (line.reference and info.kind is MarkKind.REFERENCE_LINE and info.of is None)
+
+
+def add_circles(n: Network) -> None:
+    """Rows for the rims of round fittings, and for marked centres."""
+    which: list[int] = []
+    columns: list[int] = []
+    rows: list[Row] = []
+    centres: list[tuple[int, int, str]] = []
+    for fitting in n.job.fittings:
+        rim = [i for i, p in enumerate(n.infos) if p.of == fitting.id and p.kind is MarkKind.RIM]
+        if not fitting.active or fitting.shape is not FittingShape.CIRCLE or not rim:
+            continue
+        if len(rim) < 3:
+            n.left_out.append((fitting.id, f"the rim of {fitting.name or fitting.id} needs at least three marks"))
+            continue
+        centre = int(
+            n.layout.add_all([f"{fitting.id}: {c}" for c in ("centre x", "centre y", "radius")], (0, 0, 20))[0]
+        )
+        n.circles[fitting.id] = centre
+        which += rim
+        columns += [centre] * len(rim)
+        rows += [
+            Row(f"{n.infos[i].id} on the rim of {fitting.id}", fitting.id, "rim", ROUND, "mm", fitting.u_round_mm, 0.0)
+            for i in rim
+        ]
+        if fitting.diameter_mm is not None:
+            radius, u = fitting.diameter_mm / 2.0, fitting.u_diameter_mm / 2.0
+            row = Row(f"diameter of {fitting.id}, halved", fitting.id, "diameter", LENGTHS, "mm", u, radius)
+            n.layout.priors.add(centre + 2, radius, row)
+        middle = [i for i, p in enumerate(n.infos) if p.of == fitting.id and p.kind is MarkKind.FITTING_CENTRE]
+        centres += [(i, centre, fitting.id) for i in middle]
+    n.blocks.append(CirclePoints(n.points, which, columns, rows))
+    same = [
+        Row(f"centre of {name}, {a}", name, "centre", ROUND, "mm", 1.0, 0.0, f"centre of {name}")
+        for _, _, name in centres
+        for a in "xy"
+    ]
+    n.blocks.append(Coincidences(n.points, [i for i, _, _ in centres], [c for _, c, _ in centres], same))
+
+
+def add_mirror_pairs(n: Network) -> None:
+    """Rows for pairs that the builder made alike, and their axis."""
+    pairs = [p for p in n.job.mirror_pairs if p.active and p.port in n.index and p.starboard in n.index]
+    if not any(p.port != p.starboard for p in pairs):
+        return
+    n.mirror_axis = n.layout.add("mirror axis: direction", 0.0)
+    n.layout.add("mirror axis: distance", 0.0)
+    port: list[int] = []
+    starboard: list[int] = []
+    along: list[bool] = []
+    rows: list[Row] = []
+    for pair in pairs:
+        for step in (False,) if pair.port == pair.starboard else (False, True):
+            port.append(n.index[pair.port])
+            starboard.append(n.index[pair.starboard])
+            along.append(step)
+            label = f"{pair.id}, {'height' if step else 'distance from the middle'}"
+            rows.append(Row(label, pair.id, "mirror pair", MIRROR, "mm", pair.u_mm, 0.0))
+    n.blocks.append(MirrorPairs(n.points, port, starboard, n.mirror_axis, along, rows))
+
+
+def add_angles(n: Network) -> None:
+    """Rows for parallels and stated angles."""
+    corners: list[tuple[int, int, int, int]] = []
+    values: list[float] = []
+    undirected: list[bool] = []
+    rows: list[Row] = []
+    for angle in n.job.angles:
+        ends = (*angle.first, *angle.second)
+        if not angle.active or angle.kind is AngleKind.RIGHT_ANGLE or not all(p in n.index for p in ends):
+            continue
+        a, b, c, d = (n.index[p] for p in ends)
+        corners.append((a, b, c, d))
+        values.append(math.radians(angle.value_deg) if angle.kind is AngleKind.ANGLE else 0.0)
+        undirected.append(angle.kind is AngleKind.PARALLEL)
+        rows.append(
+            Row(angle.note or angle.id, angle.id, "angle", ANGLES, "rad", math.radians(angle.u_deg), values[-1])
+        )
+    n.blocks.append(FaceAngles(n.points, corners, values, undirected, rows))
+
+
+def add_gravity(n: Network) -> None:
+    """Rows for level and plumb lines, and the direction they share."""
+    lines = [g for g in n.job.gravity_lines if g.active and all(p in n.index for p in g.points)]
+    if not lines:
+        return
+    lean = n.job.face_lean if n.job.face_lean is not None and n.job.face_lean.active else None
+    value, u = (lean.lean_deg, lean.u_deg) if lean is not None else (0.0, 30.0)
+    label = "lean of the face by level" if lean is not None else "lean of the face, unknown"
+    row = Row(label, "face_lean", "lean", ANGLES, "rad", math.radians(u), math.radians(value))
+    roll = n.layout.add("up: roll", 0.0)
+    n.up = GravityColumns(roll, n.layout.known("up: lean", math.radians(value), row))
+    level = [g for g in lines if g.kind is GravityKind.LEVEL]
+    plumb = [g for g in lines if g.kind is GravityKind.PLUMB]
+    ends = {g.id: (n.index[g.points[0]], n.index[g.points[1]]) for g in lines}
+
+    def rows(chosen: Sequence[object], suffix: str = "") -> list[Row]:
+        return [
+            Row(f"{g.note or g.id}{suffix}", g.id, "level", ANGLES, "rad", math.radians(g.u_deg), 0.0)
+            for g in lines
+            if g in chosen
+        ]
+
+    n.blocks.append(
+        LevelLines(n.points, [ends[g.id][0] for g in level], [ends[g.id][1] for g in level], n.up, rows(level))
+    )
+    n.blocks.append(
+        PlumbLines(
+            n.points,
+            [ends[g.id][0] for g in plumb],
+            [ends[g.id][1] for g in plumb],
+            n.up,
+            [*rows(plumb, ", sideways"), *rows(plumb, ", fore and aft")],
+        )
+    )
+
+
+def add_rake(n: Network) -> None:
+    """The rake as stated, so that its uncertainty reaches the section deadrise."""
+    if n.job.rake is not None:
+        value, u = math.radians(n.job.rake.rake_deg), math.radians(n.job.rake.u_deg)
+        n.rake = n.layout.known("rake", value, Row("rake as stated", "rake", "rake", RAKE, "rad", u, value))
