@@ -8,13 +8,14 @@ import json
 import math
 import os
 import resource
+import struct
 import subprocess
 import sys
+import zlib
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from PIL import Image
 
 from digitizer.cli.main import main
 from tests.cli.jobs import Record, copied, marks
@@ -67,7 +68,15 @@ def empty(photo: Path) -> None:
 
 
 def bomb(photo: Path) -> None:
-    Image.new("1", (30_000, 30_000)).save(photo, format="PNG")
+    """A half-megabyte PNG that unfolds to 900 megapixels."""
+    side = 30_000
+
+    def chunk(name: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
+
+    header = chunk(b"IHDR", struct.pack(">IIBBBBB", side, side, 1, 0, 0, 0, 0))
+    rows = zlib.compress(bytes(side * (1 + side // 8)), 1)
+    photo.write_bytes(b"\x89PNG\r\n\x1a\n" + header + chunk(b"IDAT", rows) + chunk(b"IEND", b""))
 
 
 @pytest.mark.parametrize(

@@ -91,7 +91,8 @@ def test_files_of_measure_hold_the_same_numbers_as_those_of_the_demo(demo: Path,
 
 def test_chine_beam_of_the_demo_holds_the_truth(demo: Path) -> None:
     """The true chine beam lies within the stated 95 % interval, widened by half for a single sample."""
-    rows = {row["code"]: row for row in csv.DictReader((demo / "dimensions.csv").open(encoding="utf-8"))}
+    table = io.StringIO((demo / "dimensions.csv").read_text(encoding="utf-8"))
+    rows = {row["code"]: row for row in csv.DictReader(table)}
     beam = rows["chine_beam"]
     assert float(beam["value"]) == pytest.approx(TRUTH["parameters"]["chine_beam_outer_mm"], abs=1.5 * float(beam["U"]))
 
