@@ -81,14 +81,10 @@ def picture(
 ) -> NDArray[np.uint8]:
     """Grey picture (rows, columns) of some targets on a mid-grey wall; `hidden` is a box x0, y0, x1, y1 covered up."""
     width, height = size
-    places = (np.arange(max(size) * FINE) + 0.5) / FINE - 0.5
-    x, y = np.meshgrid(places[: width * FINE], places[: height * FINE])
-    fine = np.full(x.shape, 0.55)
+    tone = np.full((height, width), 0.55)
     for target, H in placed:
-        a, b, w = np.tensordot(np.linalg.inv(H), np.stack([x, y, np.ones_like(x)]), axes=1)
-        tones = _tones(target, a / w, b / w, legacy)
-        fine = np.where(np.isnan(tones), fine, tones)
-    tone = fine.reshape(height, FINE, width, FINE).mean(axis=(1, 3)) * (white - black) + black
+        _put_into(tone, target, H, legacy)
+    tone = tone * (white - black) + black
     if hidden is not None:
         tone[hidden[1] : hidden[3], hidden[0] : hidden[2]] = 120.0
     if blur_px:
@@ -97,46 +93,60 @@ def picture(
     return np.clip(np.rint(tone), 0, 255).astype(np.uint8)
 
 
-def _tones(target: Target, x, y, legacy: bool):
-    """Printed tone at places on the sheet: 0 black, 1 white, NaN off the sheet."""
+def _put_into(tone, target: Target, H, legacy: bool) -> None:
+    """Draw one target over the part of a picture that it covers."""
+    half = np.array(_half_sheet(target))
+    outline = seen(H, half * [(-1, -1), (1, -1), (1, 1), (-1, 1)])
+    left, top = np.maximum(np.floor(outline.min(axis=0)).astype(int) - 1, 0)
+    right, bottom = np.minimum(np.ceil(outline.max(axis=0)).astype(int) + 2, tone.shape[::-1])
+    within = (np.arange(FINE) + 0.5) / FINE - 0.5
+    x = (np.arange(left, right)[:, None] + within).ravel()[None, :]
+    y = (np.arange(top, bottom)[:, None] + within).ravel()[:, None]
+    a, b, w = (row[0] * x + row[1] * y + row[2] for row in np.linalg.inv(H))
+    a, b = a / w, b / w
+    on_sheet = (np.abs(a) < half[0]) & (np.abs(b) < half[1])
+    under = np.repeat(np.repeat(tone[top:bottom, left:right], FINE, axis=0), FINE, axis=1)
+    fine = np.where(on_sheet, _tones(target, a, b, legacy), under)
+    tone[top:bottom, left:right] = fine.reshape(bottom - top, FINE, right - left, FINE).mean(axis=(1, 3))
+
+
+def _half_sheet(target: Target) -> tuple[float, float]:
+    """Half width and height of the sheet with its white margin, mm."""
     if target.kind is TargetKind.CHARUCO:
-        return _board_tones(target, x, y, legacy)
-    side, pitch = target.marker_mm, target.marker_mm + (target.separation_mm or target.marker_mm)
-    columns, rows = (target.columns, target.rows) if target.kind is TargetKind.ARUCO_GRID else (1, 1)
-    u, v = x + ((columns - 1) * pitch + side) / 2, ((rows - 1) * pitch + side) / 2 - y
-    edge = side / 4
-    inside = (
-        (u > -edge) & (u < (columns - 1) * pitch + side + edge) & (v > -edge) & (v < (rows - 1) * pitch + side + edge)
+        return (target.columns / 2 + 0.3) * target.square_mm, (target.rows / 2 + 0.3) * target.square_mm
+    columns, rows, pitch = _grid(target)
+    margin = 0.75 * target.marker_mm  # half a marker and a quarter of white
+    return (columns - 1) / 2 * pitch + margin, (rows - 1) / 2 * pitch + margin
+
+
+def _grid(target: Target) -> tuple[int, int, float]:
+    if target.kind is TargetKind.ARUCO_MARKER:
+        return 1, 1, 2 * target.marker_mm
+    return target.columns, target.rows, target.marker_mm + target.separation_mm
+
+
+def _tones(target: Target, x, y, legacy: bool):
+    """Printed tone at places on the sheet: 0 black, 1 white."""
+    board = target.kind is TargetKind.CHARUCO
+    columns, rows, pitch = (target.columns, target.rows, target.square_mm) if board else _grid(target)
+    right, down = x + columns * pitch / 2, rows * pitch / 2 - y
+    column, row = np.floor(right / pitch).astype(int), np.floor(down / pitch).astype(int)
+    on_cells = (column >= 0) & (column < columns) & (row >= 0) & (row < rows)
+    cells = np.clip(row, 0, rows - 1), np.clip(column, 0, columns - 1)
+    first = 1 if legacy and rows % 2 == 0 else 0
+    white = (
+        (np.add.outer(np.arange(rows), np.arange(columns)) % 2 != first) if board else np.ones((rows, columns), bool)
     )
-    tones = np.where(inside, 1.0, np.nan)
-    for number in range(columns * rows):
-        row, column = divmod(number, columns)
-        _stamp(tones, target, target.first_id + number, u - column * pitch, v - row * pitch)
-    return tones
-
-
-def _board_tones(target: Target, x, y, legacy: bool):
-    square = target.square_mm
-    u, v = x / square + target.columns / 2, target.rows / 2 - y / square
-    margin = 0.3
-    sheet = (u > -margin) & (u < target.columns + margin) & (v > -margin) & (v < target.rows + margin)
-    printed = (u >= 0) & (u < target.columns) & (v >= 0) & (v < target.rows)
-    first = 1 if legacy and target.rows % 2 == 0 else 0
-    black = printed & ((np.floor(u) + np.floor(v)) % 2 == first)
-    tones = np.where(sheet, np.where(black, 0.0, 1.0), np.nan)
-    white_cells = [(r, c) for r in range(target.rows) for c in range(target.columns) if (r + c) % 2 != first]
-    inset = (square - target.marker_mm) / 2
-    for number, (row, column) in enumerate(white_cells):
-        left, top = column * square + inset, row * square + inset
-        _stamp(tones, target, target.first_id + number, u * square - left, v * square - top)
-    return tones
-
-
-def _stamp(tones, target: Target, number: int, right, down) -> None:
-    bits = marker_bits(target.dictionary, number)
-    module = target.marker_mm / len(bits)
-    inside = (right >= 0) & (right < target.marker_mm) & (down >= 0) & (down < target.marker_mm)
-    tones[inside] = bits[(down[inside] / module).astype(int), (right[inside] / module).astype(int)]
+    number = (np.cumsum(white) - 1).reshape(white.shape)
+    bits = np.stack([marker_bits(target.dictionary, target.first_id + k) for k in range(white.sum())])
+    inset = (pitch - target.marker_mm) / 2
+    module = target.marker_mm / bits.shape[1]
+    i = np.floor((down - row * pitch - inset) / module).astype(int)
+    j = np.floor((right - column * pitch - inset) / module).astype(int)
+    in_marker = (np.minimum(i, j) >= 0) & (np.maximum(i, j) < bits.shape[1]) & white[cells]
+    last = bits.shape[1] - 1
+    printed = np.where(in_marker, bits[number[cells], np.clip(i, 0, last), np.clip(j, 0, last)], white[cells])
+    return np.where(on_cells, printed, 1.0)
 
 
 @cache
