@@ -133,8 +133,12 @@ class System:
 
     def reweigh(self, x: FloatArray) -> None:
         """Let blocks whose uncertainty depends on the parameters take it at `x`."""
-        for block, rows in zip(self.blocks, self.slices, strict=True):
+        for block in self.blocks:
             reweigh: Callable[[FloatArray], None] | None = getattr(block, "reweigh", None)
             if reweigh is not None:
                 reweigh(x)
-                self.rows[rows] = block.rows
+
+    def describe(self) -> None:
+        """Take the rows' descriptions anew, after `reweigh` changed what stands behind them."""
+        for block, rows in zip(self.blocks, self.slices, strict=True):
+            self.rows[rows] = block.rows

@@ -81,7 +81,7 @@ class ImagePoints:
         self.view = view
         self.once, self.twice = points.linked(which), points.linked(np.repeat(which, 2))
         self.image_points, self.u_px, self.u_definition_mm = image_points, u_px, u_definition_mm
-        self.rows = list(rows)
+        self._rows, self._u, self._share = list(rows), np.repeat(u_px, 2), np.zeros(2 * len(u_px))
         self.whiten = np.eye(2) / u_px[:, None, None]
 
     def reweigh(self, x: FloatArray) -> None:
@@ -93,9 +93,14 @@ class ImagePoints:
         definition = on_face @ on_face.transpose(0, 2, 1) * self.u_definition_mm[:, None, None] ** 2
         covariance = definition + np.eye(2) * self.u_px[:, None, None] ** 2
         self.whiten = np.linalg.inv(np.linalg.cholesky(covariance))
-        u = np.sqrt(np.einsum("nii->ni", covariance)).ravel()
-        share = np.sqrt(np.einsum("nii->ni", definition)).ravel() ** 2 / u**2
-        self.rows = [_with_definition(row, float(a), float(b)) for row, a, b in zip(self.rows, u, share, strict=True)]
+        variance = np.einsum("nii->ni", covariance).ravel()
+        self._u, self._share = np.sqrt(variance), np.einsum("nii->ni", definition).ravel() / variance
+
+    @property
+    def rows(self) -> Sequence[Row]:
+        """Descriptions, with u and the definition's share of it as last weighed."""
+        weighed = zip(self._rows, self._u.tolist(), self._share.tolist(), strict=True)
+        return [_with_definition(row, u, share) for row, u, share in weighed]
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write whitened image residuals; see `Block.fill`."""

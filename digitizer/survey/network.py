@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -77,9 +78,9 @@ class Network:
     left_out: list[tuple[str, str]] = field(default_factory=list)
     """Records that could not take part, each with the reason."""
 
-    @property
+    @cached_property
     def system(self) -> System:
-        """The observations, priors last."""
+        """The observations, priors last; read once all blocks are there."""
         return System(len(self.layout.names), [*self.blocks, self.layout.priors])
 
     def corner_geometry(self, target: Target, sighting: Sighting) -> tuple[FloatArray, FloatArray]:

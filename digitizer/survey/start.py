@@ -21,10 +21,12 @@ from digitizer.survey.casting import Caster
 from digitizer.survey.network import Network
 
 SETTLING_STEPS = 15
-SETTLED = 0.1
+SETTLED = 1.0
 """Settling ends when a step lowers the square sum by less than this."""
-RIVAL = 4.0
+RIVAL, RIVAL_OF_A_GOOD_FIT = 4.0, 1.5
 """Candidates that fit this many times worse than the best are not pursued."""
+GOOD_FIT = 2.0
+"""Square sum per observation of a settled start below which it can hardly be the wrong one."""
 TWIN_CHI_SQUARE = 9.0
 """Two mirrored poses whose square sums differ by less than this can't be told apart."""
 
@@ -63,9 +65,12 @@ def _settle_best(n: Network, system: System, ranked: list[FloatArray]) -> list[t
     weights = np.ones(len(system.rows))
     best = _robust_cost(system, ranked[0])
     settled: list[tuple[float, FloatArray]] = []
-    for x in [ranked[0], *(x for x in ranked[1:4] if _robust_cost(system, x) < RIVAL * best)]:
+    for start in ranked[:4]:
+        fits = bool(settled) and settled[0][0] < GOOD_FIT * len(system.rows)
+        if _robust_cost(system, start) > best * (RIVAL_OF_A_GOOD_FIT if fits else RIVAL):
+            continue
         try:
-            x, _ = minimised(system, x, free, weights, SETTLED, max_iterations=SETTLING_STEPS)
+            x, _ = minimised(system, start, free, weights, SETTLED, max_iterations=SETTLING_STEPS)
         except NotConvergedError:
             continue
         settled.append((float(np.sum(system.residuals(x) ** 2)), x))
