@@ -225,9 +225,7 @@ def minimised(
 
 
 def factorised(system: System, x: FloatArray, free: BoolArray, weights: FloatArray, iterations: int = 0) -> Estimate:
-    """
-    Factorise the observations at `x` and take the last Gauss–Newton step, which the factorisation holds; see `adjust`.
-    """
+    """Factorise the observations at `x` and take the last Gauss–Newton step, which that gives; see `adjust`."""
     columns = np.flatnonzero(free)
     residuals, jacobian = _weighted(system, x, weights, columns)
     scale = _column_scale(jacobian)

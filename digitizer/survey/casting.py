@@ -1,6 +1,4 @@
-"""
-Marks cast back on the face, for a guessed pose of one photo: everything else of the start follows from that.
-"""
+"""Marks cast back on the face, for a guessed pose of one photo: everything else of the start follows from that."""
 
 from __future__ import annotations
 
