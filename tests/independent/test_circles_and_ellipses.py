@@ -35,7 +35,7 @@ def test_geometric_circle() -> None:
     """Their best fit: centre (4.7398, 2.9835), radius 4.7142."""
     circle = fitted_circle(GANDER)
     assert circle.centre == pytest.approx([4.73978241, 2.98353269], abs=2e-8)
-    assert circle.radius == pytest.approx(4.71422604, abs=1e-8)
+    assert circle.radius == pytest.approx(4.71422604, abs=2e-8)
     residuals = circle.distances(GANDER)
     assert np.linalg.norm(residuals) == pytest.approx(1.107970703, abs=1e-9)
     expected = [0.77376, -0.63924, 0.30899, -0.10547, -0.00088, -0.33714]
