@@ -201,7 +201,7 @@ def contents(survey: Survey, job: Job, printed: str) -> Contents:
         adjustment=_adjustment_words(survey.adjustment),
         counts=_counts(survey.observations),
         rejected=tuple(_observation_row(each) for each in _by_weight(states[ObservationState.REJECTED])),
-        unchecked=tuple(dict.fromkeys(o.label for o in states[ObservationState.USED] if _is_unchecked(o))),
+        unchecked=_unchecked(states[ObservationState.USED]),
         largest=tuple(_observation_row(o) for o in _by_weight(states[ObservationState.USED])[:8] if o.w is not None),
         checks=tuple(_check_row(each, unit) for each in survey.checks),
         findings=tuple(sorted(survey.findings, key=lambda finding: _LOUDEST_FIRST.index(finding.severity))),
@@ -322,7 +322,8 @@ def _budget(dimension: Dimension, unit: str) -> Budget:
     rest = sum(part.share for part in largest[4:])
     if rest > 0.005:
         lines += (BudgetLine("everything else", "", rest),)
-    return Budget(dimension.label, f"{value}° ± {expanded}°" if name == "°" else f"{value} ± {expanded} {name}", lines)
+    result = f"{value}° ± {expanded}°" if name == "°" else f"{value} ± {expanded} {name}"
+    return Budget(dimension.label, result.replace(" ", _HARD_SPACE), lines)
 
 
 def _adjustment_words(adjustment: Adjustment) -> tuple[str, ...]:
@@ -353,6 +354,12 @@ def _counts(observations: tuple[ObservationResult, ...]) -> tuple[tuple[str, int
 
 def _by_weight(observations: list[ObservationResult]) -> list[ObservationResult]:
     return sorted(observations, key=lambda each: -abs(each.w or 0.0))
+
+
+def _unchecked(used: list[ObservationResult]) -> tuple[str, ...]:
+    """Names of what nothing checks, lengths and levels before marks; both ways of a mark count once."""
+    alone = sorted((each for each in used if _is_unchecked(each)), key=lambda each: each.unit == "px")
+    return tuple(dict.fromkeys(each.label.removesuffix(", x").removesuffix(", y") for each in alone))
 
 
 def _is_unchecked(observation: ObservationResult) -> bool:

@@ -7,7 +7,7 @@ Lays out a :class:`~digitizer.reports.sheet.Sheet`; positions come from the surv
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from digitizer.reports.contents import fitting_numbers
@@ -25,6 +25,8 @@ _STEP = 17.0
 _CHAIN = (14.0, 2.5, 2.0, 2.5)
 _SHORT_CHAIN = (7.0, 2.0, 1.5, 2.0)
 _BALLOON = 6.2
+_WIDEST_PIECE = 0.6
+"""Part of the width beyond which two neighbouring marks of the outline are not joined."""
 
 Extent = tuple[float, float, float, float]
 
@@ -92,6 +94,21 @@ def figure(dimension: Dimension, unit: str) -> str:
     """A dimension as it stands on a drawing: value ± U; degrees keep their sign, lengths go without unit."""
     value, expanded, name = printed_value(dimension, unit)
     return f"{value}° ± {expanded}°" if name == "°" else f"{value} ± {expanded}"
+
+
+def opened_ring(outline: Sequence[Point]) -> list[Point]:
+    """
+    The outline as one line: closed where it was marked all round, open at a gap too wide to bridge.
+
+    A straight bottom edge marked at keel and chine only spans about half of the width, so pieces longer than
+    that are taken for a part that was not marked, such as a top edge without marks.
+    """
+    ring = [*outline[1:], outline[0]]
+    pieces = [math.dist(a, b) for a, b in zip(outline, ring, strict=True)]
+    longest = pieces.index(max(pieces))
+    line = [*outline[longest + 1 :], *outline[: longest + 1]]
+    width = max(x for x, _ in outline) - min(x for x, _ in outline)
+    return line if pieces[longest] > _WIDEST_PIECE * width else [*line, line[0]]
 
 
 def balloon_places(x: float, y: float, clear: float) -> list[Point]:
@@ -299,9 +316,8 @@ class _Artist:
 
     def _outlines(self) -> Iterator[tuple[Point, ...]]:
         """The marked outline; without one, the bottom edges from chine to chine."""
-        outline = [self.view.at(*place) for place in self.survey.outline]
-        if len(outline) >= 2:
-            yield tuple(outline)
+        if len(self.survey.outline) >= 3:
+            yield tuple(self.view.at(*place) for place in opened_ring(self.survey.outline))
             return
         bottom = sorted(
             [*self._marked("chine"), *self._marked("chine_inner"), *self._marked("bottom_edge"), (0.0, 0.0)]

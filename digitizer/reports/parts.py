@@ -31,12 +31,13 @@ from digitizer.reports.table import DimensionRow
 from digitizer.survey.model import Finding, Severity
 
 _SIGNS = {Severity.SERIOUS: "■ Serious", Severity.WARNING: "▲ Warning", Severity.NOTE: "○ Note"}
-_MOST_NAMES = 60
+_MOST_NAMES = 30
 _LONGEST_FACT = 80
+_MOST_ON_COVER = 6
 
 
 def cover(said: Contents, width: float) -> list[Flowable]:
-    """Facts of the job, the main figures, what is serious, and the photos with their fingerprints."""
+    """Facts of the job, the main figures, the loudest findings, and the photos with their fingerprints."""
     boat = dict(said.facts).get("Boat", "")
     facts = [[cell(name, CELL_BOLD), paragraph(value, CELL, _LONGEST_FACT)] for name, value in said.facts]
     main = [[cell("Main dimensions", CELL_BOLD), "", ""], *(_main_row(row) for row in said.main)]
@@ -165,21 +166,23 @@ def cautions(width: float) -> list[Flowable]:
 
 
 class IfRoom(Flowable):
-    """Something that may be left out: it stands only where the page has room for it."""
+    """Something that may shrink to half its size, or be left out, to stay on the page."""
 
     def __init__(self, inside: Flowable) -> None:
         super().__init__()
-        self._inside, self._stands = inside, True
+        self._inside, self._share = inside, 1.0
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
         """No size at all when the rest of the page is too small."""
-        self.width, self.height = self._inside.wrap(width, height)
-        self._stands = self.height <= height and self.width <= width
-        return (self.width, self.height) if self._stands else (0.0, 0.0)
+        wide, high = self._inside.wrap(width, height)
+        share = min(1.0, width / wide, height / high)
+        self._share = share if share >= 0.5 else 0.0
+        return self._share * wide, self._share * high
 
     def draw(self) -> None:
         """Draw what is inside, or nothing."""
-        if self._stands:
+        if self._share:
+            self.canv.scale(self._share, self._share)
             self._inside.drawOn(self.canv, 0, 0)
 
 
@@ -220,15 +223,15 @@ def _dimension_row(row: DimensionRow) -> list[Any]:
 
 
 def _summary_of_findings(found: Sequence[Finding], width: float) -> list[Flowable]:
-    serious = [each for each in found if each.severity is Severity.SERIOUS]
+    loud = [each for each in found if each.severity is not Severity.NOTE][:_MOST_ON_COVER]
     count = {severity: sum(each.severity is severity for each in found) for severity in Severity}
     line = (
         f"{count[Severity.SERIOUS]} serious, {_many(count[Severity.WARNING], 'warning')}, "
         f"{_many(count[Severity.NOTE], 'note')}. All of them stand under Findings."
     )
     story: list[Flowable] = [paragraph("Findings in short", SUBHEADING), paragraph(line)]
-    if serious:
-        rows = [[cell(_SIGNS[each.severity], CELL_BOLD), cell(each.text)] for each in serious[:6]]
+    if loud:
+        rows = [[cell(_SIGNS[each.severity], CELL_BOLD), cell(each.text)] for each in loud]
         story.append(grid(rows, [0.15 * width, 0.85 * width], heading=False))
     return story
 

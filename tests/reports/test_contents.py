@@ -53,6 +53,19 @@ def test_what_nothing_checks_is_named():
     assert said().unchecked == ("mark keel, across",)
 
 
+def test_both_ways_of_an_unchecked_mark_count_once():
+    """Lengths come before marks, and a mark is named once for x and y."""
+    survey = a_survey()
+    free = [replace(each, redundancy=0.0, w=None, label=label, unit=unit) for each, label, unit in _free(survey)]
+    names = said(replace(survey, observations=tuple(free))).unchecked
+    assert names == ("rule 1500 mm", "mark chine port")
+
+
+def _free(survey):
+    labels = (("mark chine port, x", "px"), ("mark chine port, y", "px"), ("rule 1500 mm", "mm"))
+    return [(each, *label) for each, label in zip(survey.observations, labels, strict=False)]
+
+
 def test_counts_by_kind_and_state():
     """How many of each kind were used, rejected and kept out."""
     assert ("known length", 1, 1, 1) in said().counts

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from digitizer.reports.drawing import SCALES, fitting_scale, transom_drawing
+from digitizer.reports.drawing import SCALES, fitting_scale, opened_ring, transom_drawing
 from digitizer.reports.paper import text_width
 from digitizer.reports.sheet import Disc, Label, Sheet, Stroke, disc_box
 from tests.reports.a_survey import a_survey
@@ -92,6 +92,26 @@ def test_port_is_on_the_left():
     """Seen from astern, starboard is on the right."""
     places = {label.text: label.x for label in labels(drawn()[0])}
     assert places["PORT"] < places["STARBOARD"]
+
+
+ROUND = [(-1000.0, 900.0), (-900.0, 300.0), (0.0, 0.0), (900.0, 300.0), (1000.0, 900.0), (0.0, 930.0)]
+
+
+@pytest.mark.parametrize("start", range(6))
+def test_outline_marked_all_round_is_closed(start):
+    """A ring of marks becomes a closed line wherever its list begins."""
+    line = opened_ring([*ROUND[start:], *ROUND[:start]])
+    assert line[0] == line[-1]
+    assert set(line) == set(ROUND)
+
+
+@pytest.mark.parametrize("start", range(5))
+def test_outline_stays_open_where_nothing_was_marked(start):
+    """Without marks on the top edge no line is drawn between the top corners."""
+    bottom = ROUND[:5]
+    line = opened_ring([*bottom[start:], *bottom[:start]])
+    assert {line[0], line[-1]} == {(-1000.0, 900.0), (1000.0, 900.0)}
+    assert len(line) == 5
 
 
 @given(st.floats(50, 9000), st.floats(50, 4000))

@@ -4,11 +4,12 @@ import csv
 import json
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from digitizer.errors import ReportError
-from digitizer.reports.table import dimension_table, write_dimensions_csv, write_survey_json
+from digitizer.reports.table import dimension_table, survey_record, write_dimensions_csv, write_survey_json
 from digitizer.survey.model import Quantity
 from tests.reports.a_survey import a_survey, dimension
 
@@ -78,6 +79,17 @@ def test_json_holds_the_whole_survey(tmp_path):
     assert [each["value"] for each in read["survey"]["dimensions"]] == [each.value for each in survey.dimensions]
     assert [each["U"] for each in read["survey"]["dimensions"]] == [2 * each.u for each in survey.dimensions]
     assert {"observations", "findings", "photos", "adjustment", "fittings", "outline"} <= set(read["survey"])
+
+
+def test_every_member_of_the_json_is_documented():
+    """docs/reference/report.md names each member of survey.json and each column of the CSV."""
+    page = (Path(__file__).parents[2] / "docs" / "reference" / "report.md").read_text(encoding="utf-8")
+    record = survey_record(a_survey())["survey"]
+    members = set(record) | {
+        name for key in ("dimensions", "fittings", "observations", "checks") for name in record[key][0]
+    }
+    common = {"id", "label", "tape", "photo"}
+    assert [name for name in sorted(members - common) if f"`{name}" not in page] == []
 
 
 def test_json_has_no_figure_that_is_not_a_number(tmp_path):
