@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Iterable
 from functools import cache
 from typing import Any, NewType
@@ -16,8 +17,9 @@ from pydantic import ConfigDict, TypeAdapter, ValidationError
 
 from digitizer.errors import JobFileError
 from digitizer.job.model import Job
+from digitizer.job.problems import Problem, refusal
 from digitizer.job.upgrades import upgraded
-from digitizer.job.validation import Problem, check_references, refusal
+from digitizer.job.validation import check_references
 
 STRICT = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
 JobInFile = NewType("JobInFile", Job)
@@ -105,8 +107,7 @@ def _without_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     fields = dict(pairs)
     if len(fields) == len(pairs):
         return fields
-    names = [name for name, _ in pairs]
-    twice = next(name for name in names if names.count(name) > 1)
+    twice = Counter(name for name, _ in pairs).most_common(1)[0][0]
     where = f" of the record with id {_short(fields['id'])}" if "id" in fields else ""
     raise _RepeatedNameError(f"the field {_short(twice)}{where} is given twice: keep one of them")
 

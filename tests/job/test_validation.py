@@ -11,7 +11,8 @@ import pytest
 from digitizer.errors import JobFileError
 from digitizer.job.fields import job_from_text
 from digitizer.job.model import Job, Mark, MarkKind, Photo, StraightLine, Target, TargetKind
-from digitizer.job.validation import check_references, name_fault, refusal
+from digitizer.job.problems import refusal
+from digitizer.job.validation import check_references, name_fault
 from tests.job.jobs import TEXT, Fields, reference_fields
 
 REFERENCE_JOB = job_from_text(TEXT, "job.json")
