@@ -1,12 +1,12 @@
 """
 How long things take, beside what they may take: ``python -m tests.benchmarks.speed``.
 
-Every figure is the median of several runs; run it on a quiet machine. It exits with 1 when a limit is missed.
+Every figure is the shortest of several runs, because whatever else the machine does can only add to it.
+It exits with 1 when a limit is missed.
 """
 
 from __future__ import annotations
 
-import statistics
 import subprocess
 import sys
 import tempfile
@@ -21,8 +21,8 @@ from digitizer.cli.work import measured, opened, pictures
 from digitizer.job.model import Job, MarkKind, Sighting
 from digitizer.job.reading import JobFile
 from digitizer.reports.pdf import write_report
+from digitizer.survey.build import build
 from digitizer.survey.evidence import Evidence, gather
-from digitizer.survey.network import build
 from digitizer.survey.start import start_values
 
 MARKS = 60
@@ -64,15 +64,15 @@ def main() -> int:
     return 0 if all(timing.held for timing in timings) else 1
 
 
-def median_seconds(action: Callable[[], object], runs: int) -> float:
-    """Median time of `action` after one run that does not count."""
-    action()
-    times = []
-    for _ in range(runs):
-        start = time.perf_counter()
-        action()
-        times.append(time.perf_counter() - start)
-    return statistics.median(times)
+def shortest(*actions: Callable[[], object], runs: int) -> list[float]:
+    """Shortest time in seconds of each action, run in turn after one round that does not count."""
+    times: list[list[float]] = [[] for _ in actions]
+    for _ in range(1 + runs):
+        for action, taken in zip(actions, times, strict=True):
+            start = time.perf_counter()
+            action()
+            taken.append(time.perf_counter() - start)
+    return [min(taken[1:]) for taken in times]
 
 
 def smaller(job: Job, evidence: Evidence) -> tuple[Job, tuple[Sighting, ...]]:
@@ -90,24 +90,27 @@ def smaller(job: Job, evidence: Evidence) -> tuple[Job, tuple[Sighting, ...]]:
 
 def _help() -> Timing:
     """The time until help is on the screen."""
-    return Timing("`digitizer --help`", median_seconds(lambda: _command("--help"), 9), 0.3, "ms")
+    (taken,) = shortest(lambda: _command("--help"), runs=9)
+    return Timing("`digitizer --help`", taken, 0.3, "ms")
 
 
 def _adjustment(job: Job, evidence: Evidence) -> Timing:
     """One adjustment from its start to the covariance of every unknown."""
     job, sightings = smaller(job, evidence)
     network = build(job, evidence.facts, sightings)
-    system = network.system()
+    system = network.system
     start = start_values(network, system).x
     corners = sum(len(sighting.corner_ids) for sighting in sightings)
     what = f"adjustment, {len(job.marks)} marks and {corners} board corners, covariance of all unknowns included"
-    return Timing(what, median_seconds(lambda: adjust(system, start, network.layout.free).covariance, 15), 0.015, "ms")
+    (taken,) = shortest(lambda: adjust(system, start, network.layout.free).covariance, runs=25)
+    return Timing(what, taken, 0.015, "ms")
 
 
 def _demo() -> list[Timing]:
     """The demo's job measured from the terminal, against merely decoding its photo and importing libraries."""
-    bare = median_seconds(lambda: subprocess.run([sys.executable, "-c", BARE], check=True), 7)
-    whole = median_seconds(lambda: _command("measure", str(JOB)), 7)
+    bare, whole = shortest(
+        lambda: subprocess.run([sys.executable, "-c", BARE], check=True), lambda: _command("measure", str(JOB)), runs=8
+    )
     return [
         Timing("decoding the demo's photo and importing the libraries", bare, float("inf"), "s"),
         Timing("`digitizer measure` on the demo's job", whole, 2 * bare, "s"),
@@ -121,8 +124,8 @@ def _report(job_file: JobFile) -> list[Timing]:
     photos = pictures(job_file, _silent)
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "report.pdf"
-        written = median_seconds(lambda: write_report(survey, job_file.job, photos, out), 5)
-        whole = median_seconds(lambda: _command("report", str(JOB), "--out", str(out)), 3)
+        (written,) = shortest(lambda: write_report(survey, job_file.job, photos, out), runs=4)
+        (whole,) = shortest(lambda: _command("report", str(JOB), "--out", str(out)), runs=3)
     return [
         Timing("writing the report from a finished survey", written, 2.0, "s"),
         Timing("`digitizer report`, photo to PDF", whole, float("inf"), "s"),
