@@ -25,6 +25,8 @@ STRICT = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
 JobInFile = NewType("JobInFile", Job)
 """The same record under another name: pydantic takes no settings for a dataclass itself."""
 
+MAX_RECORDS = 10_000
+_TOO_LONG = f"has more than {MAX_RECORDS} records: split the job"
 _WORDS = {
     "missing": "is missing",
     "unexpected_keyword_argument": "is not a field of this record: check its spelling",
@@ -67,7 +69,10 @@ def job_from_text(text: str, name: str) -> Job:
     NewerJobFileError
         If it was written by a later program; nothing else is looked at then.
     """
-    current = json.dumps(upgraded(_object(text, name), name))
+    fields = upgraded(_object(text, name), name)
+    if too_long := [Problem(_place([key]), _TOO_LONG) for key, value in fields.items() if _is_too_long(value)]:
+        raise refusal(name, too_long)
+    current = json.dumps(fields)
     try:
         job = _adapter().validate_json(current)
     except ValidationError as failure:
@@ -110,6 +115,11 @@ def _without_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     twice = Counter(name for name, _ in pairs).most_common(1)[0][0]
     where = f" of the record with id {_short(fields['id'])}" if "id" in fields else ""
     raise _RepeatedNameError(f"the field {_short(twice)}{where} is given twice: keep one of them")
+
+
+def _is_too_long(value: object) -> bool:
+    """Millions of empty records would each get their complaint, and take minutes over it."""
+    return isinstance(value, list) and len(value) > MAX_RECORDS
 
 
 def _problem(error: Any) -> Problem:

@@ -158,3 +158,10 @@ def test_records_and_reading_import_without_pydantic() -> None:
 def test_whole_numbers_serve_as_lengths() -> None:
     """A person may write 1500 for 1500.0."""
     assert job_from_text(TEXT.replace("812.5", "812"), "job.json").lengths[1].length_mm == 812.0
+
+
+def test_endless_list_is_refused_before_its_records() -> None:
+    """A million faulty records are refused by their number, not one by one."""
+    refused = refusal_of('{"marks": [' + "{}," * 1_000_000 + "{}]}")
+    assert str(refused) == "job.json: marks: has more than 10000 records: split the job"
+    assert refused.places == ("marks",)

@@ -13,6 +13,7 @@ import pytest
 
 from digitizer.errors import PhotoError
 from digitizer.job import bundle, model
+from digitizer.job.fields import MAX_RECORDS
 from digitizer.job.model import MarkKind
 from digitizer.job.reading import photo_bytes, read_job
 from digitizer.job.writing import job_json, write_bundle
@@ -122,6 +123,7 @@ def test_bundling_as_the_page_shows_works(tmp_path: Path) -> None:
     ("what", "limit"),
     [
         ("`job.json`", f"{bundle.MAX_JOB_BYTES // 10**6} MB"),
+        ("records in one list", str(MAX_RECORDS)),
         ("one photo", f"{bundle.MAX_PHOTO_BYTES // 10**6} MB"),
         ("a bundle, packed and unpacked", f"{bundle.MAX_BUNDLE_BYTES // 10**9} GB"),
         ("entries in a bundle", str(bundle.MAX_ENTRIES)),
