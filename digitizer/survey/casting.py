@@ -12,7 +12,7 @@ from digitizer.adjustment.points import FIXED
 from digitizer.camera.projection import normalised
 from digitizer.camera.resection import Pose, facing_pose, plane_poses, pose_from_points
 from digitizer.errors import AdjustmentError
-from digitizer.geometry.rotations import rotation_vector
+from digitizer.geometry.rotations import rotation_matrix, rotation_vector
 from digitizer.job.model import MarkKind, Role, Sighting, Target
 from digitizer.survey.network import Network, datum_points
 from digitizer.transom.constraints import LinePoints
@@ -55,8 +55,20 @@ class Caster:
         flush = [(t, s) for t, s in self.n.sightings if s.photo == self.anchor and t.flush]
         if flush:
             target, sighting = max(flush, key=lambda pair: _extent(pair[1]))
-            return [_below(p, target.thickness_mm) for p in self._target_poses(target, sighting)]
+            return [_below(self._target_poses(target, sighting)[0], target.thickness_mm)]
         return [facing_pose(yaw, pitch, GUESSED_DISTANCE_MM) for yaw, pitch in itertools.product(YAWS, PITCHES)]
+
+    def mirrored(self, x: FloatArray) -> Pose:
+        """The first photo's pose with the face tilted the opposite way about the line of sight to its marks."""
+        view = self.n.views[self.anchor].pose
+        rotation = rotation_matrix(x[view[:3]])
+        on_face = self.n.points.at(x, np.array(list(self.directions[self.anchor]), dtype=np.intp)).mean(axis=0)
+        middle = rotation @ np.array([on_face[0], on_face[1], 0.0]) + x[view[3:]]
+        sight = middle / np.linalg.norm(middle)
+        normal = 2.0 * (rotation[:, 2] @ sight) * sight - rotation[:, 2]
+        right = rotation[:, 0] - (rotation[:, 0] @ normal) * normal
+        right /= np.linalg.norm(right)
+        return Pose(np.column_stack([right, np.cross(normal, right), normal]), middle)
 
     def _target_poses(self, target: Target, sighting: Sighting) -> list[Pose]:
         corners, _ = self.n.corner_geometry(target, sighting)

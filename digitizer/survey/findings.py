@@ -182,7 +182,7 @@ def _disagreement(scales: Scales, a: Propagated, b: Propagated, subject: str, te
         )
 
 
-def photo_findings(photos: Sequence[PhotoResult], twin: bool) -> Iterator[Finding]:
+def photo_findings(photos: Sequence[PhotoResult]) -> Iterator[Finding]:
     """How the photos were taken."""
     for photo in photos:
         if photo.off_square_deg > OBLIQUE_DEG:
@@ -200,13 +200,17 @@ def photo_findings(photos: Sequence[PhotoResult], twin: bool) -> Iterator[Findin
                 photo.id,
                 f"Photo {photo.id} does not say its focal length (messengers strip it): ask for the original file.",
             )
+
+
+def twin_findings(twin: bool) -> Iterator[Finding]:
+    """Two positions of the camera that fit alike."""
     if twin:
         yield Finding(
             "mirror_pose",
-            Severity.WARNING,
+            Severity.SERIOUS,
             "pose",
-            "A mirrored position of the camera fits nearly as well: add a second target, a known length across the "
-            "boat, or a view from further to one side.",
+            "Two positions of the camera, tilted opposite ways, fit equally well: every figure was widened to hold "
+            "both. Add a known length across the boat, a printed target, or a view from further to one side.",
         )
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 
@@ -144,3 +146,11 @@ def _result(
         clearance=d.get("clearance"),
         roll_rad=m.roll,
     )
+
+
+def mapped(result: FittingResult, change: Callable[[Dimension], Dimension]) -> FittingResult:
+    """The result with every dimension changed."""
+    changed: dict[str, Any] = {
+        f.name: change(value) for f in fields(result) if isinstance(value := getattr(result, f.name), Dimension)
+    }
+    return replace(result, **changed)

@@ -14,7 +14,7 @@ import numpy as np
 from digitizer import __version__
 from digitizer.adjustment.propagation import Number, Propagated
 from digitizer.adjustment.reliability import Snooped, snooped
-from digitizer.adjustment.solve import Estimate, RankDefect
+from digitizer.adjustment.solve import Estimate, RankDefect, adjust
 from digitizer.adjustment.statistics import chi_square_band
 from digitizer.errors import AdjustmentError
 from digitizer.imaging.photo import PhotoFacts
@@ -24,15 +24,17 @@ from digitizer.survey.advice import Advice, advice, key_dimensions
 from digitizer.survey.build import build
 from digitizer.survey.checks import check_marks, check_scale, check_sides, check_tilt, explained
 from digitizer.survey.dimensions import Figure, Transom, figures, read_transom, straightness_deviations
-from digitizer.survey.fittings import fitting_figures, fitting_results
+from digitizer.survey.fittings import fitting_figures, fitting_results, mapped
 from digitizer.survey.model import Adjustment, Dimension, Finding, FittingResult, Quantity, Severity, Survey
 from digitizer.survey.network import Network
 from digitizer.survey.observations import observation_results
 from digitizer.survey.picture import outline, photo_results, reference_ends, survey_points
 from digitizer.survey.start import start_values
 from digitizer.survey.tape import tape_checks
-from digitizer.survey.uncertainty import Scales
+from digitizer.survey.uncertainty import Scales, spanning
 
+SAME_FIT = 9.0
+"""Two solutions whose square sums differ by less than this can't be told apart (three standard deviations)."""
 SEVERITY_ORDER = (Severity.SERIOUS, Severity.WARNING, Severity.NOTE)
 
 
@@ -77,6 +79,9 @@ def measure(
     plan = figures(transom)
     dimensions = [*scales.dimensions(plan), *_straightness(transom, scales)]
     fittings = fitting_results(transom, scales)
+    if twin is not None:
+        widen = _spanning(network, twin)
+        dimensions, fittings = [widen(d) for d in dimensions], [mapped(f, widen) for f in fittings]
     checks = tape_checks(transom, scales)
     photos = photo_results(transom, found.estimate, summary.scaled_by)
     observations = observation_results(found, network.system.rows)
@@ -88,7 +93,8 @@ def measure(
         *say.adjustment_findings(summary, observations),
         *say.line_findings(transom, dimensions),
         *say.deadrise_findings(transom, scales, values),
-        *say.photo_findings(photos, twin),
+        *say.photo_findings(photos),
+        *say.twin_findings(twin is not None),
         *say.missing_findings(transom),
         *say.kept_out_findings(transom),
         *say.fitting_findings(transom, fittings),
@@ -110,14 +116,33 @@ def measure(
     )
 
 
-def adjusted(network: Network, cancelled: Callable[[], bool] | None = None) -> tuple[Snooped, bool]:
-    """Adjustment with data snooping, and whether a mirrored pose fits nearly as well."""
+def adjusted(network: Network, cancelled: Callable[[], bool] | None = None) -> tuple[Snooped, Estimate | None]:
+    """Adjustment with data snooping, and a second solution from a mirrored pose where that fits as well."""
     system = network.system
+    free = network.layout.free
     try:
         start = start_values(network, system)
-        return snooped(system, start.x, network.layout.free, cancelled), start.twin
+        found = snooped(system, start.x, free, cancelled)
+        if start.twin is None:
+            return found, None
+        other = adjust(system, start.twin, free, found.rejected, cancelled)
+        if other.weighted_square_sum < found.estimate.weighted_square_sum:
+            found = snooped(system, start.twin, free, cancelled)
+            other = adjust(system, start.x, free, found.rejected, cancelled)
+        close = other.weighted_square_sum - found.estimate.weighted_square_sum < SAME_FIT
+        return found, other if close else None
     except RankDefect as defect:
         raise explained(network, defect) from defect
+
+
+def _spanning(network: Network, twin: Estimate) -> Callable[[Dimension], Dimension]:
+    """Widens a dimension so that it holds its value in the other solution too."""
+    other = read_transom(network, twin.x)
+    if other is None:
+        return lambda d: d
+    unit = {Quantity.ANGLE: math.degrees(1.0), Quantity.LENGTH: 1.0}
+    values = {f.code: float(f.value) * unit[f.quantity] for f in [*figures(other), *fitting_figures(other)]}
+    return lambda d: spanning(d, values[d.code]) if d.code in values else d
 
 
 def _summary(found: Snooped) -> Adjustment:

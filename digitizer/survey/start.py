@@ -20,23 +20,22 @@ from digitizer.geometry.rotations import rotation_matrix
 from digitizer.survey.casting import Caster
 from digitizer.survey.network import Network
 
-SETTLING_STEPS = 15
+SETTLING_STEPS = 25
 SETTLED = 1.0
 """Settling ends when a step lowers the square sum by less than this."""
-RIVAL, RIVAL_OF_A_GOOD_FIT = 4.0, 1.5
+CANDIDATES = 3
+RIVAL = 4.0
 """Candidates that fit this many times worse than the best are not pursued."""
-GOOD_FIT = 2.0
-"""Square sum per observation of a settled start below which it can hardly be the wrong one."""
-TWIN_CHI_SQUARE = 9.0
-"""Two mirrored poses whose square sums differ by less than this can't be told apart."""
+TWIN_CHI_SQUARE = 25.0
+"""A mirrored pose whose square sum, with the lens held, is larger by more than this is out of the question."""
 
 
 @dataclass(frozen=True)
 class Start:
-    """Start values (n,), and whether a mirrored pose fits nearly as well."""
+    """Start values (n,), and those of a mirrored pose that fits nearly as well, if there is one."""
 
     x: FloatArray
-    twin: bool
+    twin: FloatArray | None
 
 
 def start_values(n: Network, system: System) -> Start:
@@ -48,39 +47,42 @@ def start_values(n: Network, system: System) -> Start:
             "The marks can't all lie on one transom in front of the camera: look for a mark on the wrong thing."
         )
     ranked = sorted(candidates, key=lambda x: _robust_cost(system, x))
-    settled = _settle_best(n, system, ranked)
-    twin = len(settled) > 1 and settled[1][0] - settled[0][0] < TWIN_CHI_SQUARE and _differ(n, settled)
-    return Start(settled[0][1], twin)
+    close = [x for x in ranked[:CANDIDATES] if _robust_cost(system, x) < RIVAL * _robust_cost(system, ranked[0])]
+    best = min((_settled(n, system, x) for x in close), key=lambda pair: pair[0])
+    twin = _twin(n, system, caster, best[1])
+    if twin is None or twin[0] - best[0] > TWIN_CHI_SQUARE:
+        return Start(best[1], None)
+    better, other = sorted((best, twin), key=lambda pair: pair[0])
+    return Start(better[1], other[1] if other[0] - better[0] < TWIN_CHI_SQUARE else None)
 
 
 def _robust_cost(system: System, x: FloatArray) -> float:
     return float(np.sum(np.minimum(np.abs(system.residuals(x)), 1000.0)))
 
 
-def _settle_best(n: Network, system: System, ranked: list[FloatArray]) -> list[tuple[float, FloatArray]]:
-    """Settle the best few with the lens held, the lowest square sum first."""
+def _settled(n: Network, system: System, x: FloatArray) -> tuple[float, FloatArray]:
+    """Square sum and parameters after settling with the lens held; infinite and as they were where it won't."""
     free = n.layout.free
     for view in n.views.values():
         free[view.lens] = False
-    weights = np.ones(len(system.rows))
-    best = _robust_cost(system, ranked[0])
-    settled: list[tuple[float, FloatArray]] = []
-    for start in ranked[:4]:
-        fits = bool(settled) and settled[0][0] < GOOD_FIT * len(system.rows)
-        if _robust_cost(system, start) > best * (RIVAL_OF_A_GOOD_FIT if fits else RIVAL):
-            continue
-        try:
-            x, _ = minimised(system, start, free, weights, SETTLED, max_iterations=SETTLING_STEPS)
-        except NotConvergedError:
-            continue
-        settled.append((float(np.sum(system.residuals(x) ** 2)), x))
-    settled.sort(key=lambda pair: pair[0])
-    return settled or [(math.inf, ranked[0])]
+    try:
+        x, _ = minimised(system, x, free, np.ones(len(system.rows)), SETTLED, max_iterations=SETTLING_STEPS)
+    except NotConvergedError:
+        return math.inf, x
+    return float(np.sum(system.residuals(x) ** 2)), x
 
 
-def _differ(n: Network, settled: list[tuple[float, FloatArray]]) -> bool:
-    """Whether the two best poses of the first photo differ by more than two degrees."""
-    turn = next(iter(n.views.values())).pose[:3]
-    first, second = (rotation_matrix(x[turn]) for _, x in settled[:2])
-    cosine = (np.trace(first.T @ second) - 1.0) / 2.0
-    return math.acos(max(-1.0, min(1.0, float(cosine)))) > math.radians(2.0)
+def _twin(n: Network, system: System, caster: Caster, x: FloatArray) -> tuple[float, FloatArray] | None:
+    """
+    The other minimum that a planar pose can have: the face tilted the opposite way about the line of sight.
+
+    None where it settles in the same place.
+    """
+    mirrored = caster.placed(caster.mirrored(x))
+    if mirrored is None:
+        return None
+    square_sum, settled = _settled(n, system, mirrored)
+    turn = n.views[caster.anchor].pose[:3]
+    cosine = (np.trace(rotation_matrix(x[turn]).T @ rotation_matrix(settled[turn])) - 1.0) / 2.0
+    same = math.acos(max(-1.0, min(1.0, float(cosine)))) < math.radians(1.0)
+    return None if same else (square_sum, settled)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,6 +19,7 @@ DRAWS = 4000
 SEED = 20260101
 """Fixed, so that the same job gives the same report."""
 SMALLEST_SHARE = 0.005
+WHICH_POSE = "which of two camera positions"
 
 
 class Scales:
@@ -97,3 +99,24 @@ class Scales:
             first_order.budget,
             figure.note,
         )
+
+
+def spanning(d: Dimension, other: float) -> Dimension:
+    """
+    The dimension with u so enlarged that ± 2u also holds a second solution that fits as well, with its own ± 2u.
+
+    Parameters
+    ----------
+    d
+        From the better solution.
+    other
+        The same dimension's value in the other solution.
+    """
+    u = d.u + abs(other - d.value) / 2.0
+    if u <= d.u * (1.0 + 1e-9):
+        return d
+    lower, upper = min(d.lower, d.value - 2.0 * u), max(d.upper, d.value + 2.0 * u)
+    extra = Contribution(WHICH_POSE, math.sqrt(u**2 - d.u**2), 1.0 - (d.u / u) ** 2)
+    lines = (extra, *(replace(c, share=c.share * (d.u / u) ** 2) for c in d.budget))
+    budget = tuple(sorted(lines, key=lambda c: -c.share))
+    return replace(d, u=u, lower=lower, upper=upper, budget=budget)
