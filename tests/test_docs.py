@@ -6,6 +6,10 @@ from pathlib import Path
 import pytest
 
 from digitizer.cli.main import _parser
+from digitizer.cli.samples import sample_job
+from digitizer.job.reading import read_job
+from digitizer.survey.evidence import gather
+from digitizer.survey.measure import measure
 
 TREE = Path(__file__).parents[1]
 PAGES = sorted([*TREE.glob("*.md"), *(TREE / "docs").rglob("*.md"), *(TREE / "sample_images").glob("*.md")])
@@ -39,3 +43,12 @@ def test_every_option_is_in_the_command_line_reference() -> None:
         assert f"digitizer {verb}" in page
         options = {option for action in parser._actions for option in action.option_strings if option.startswith("--")}
         assert [option for option in options - {"--help"} if option not in page] == []
+
+
+def test_every_code_of_the_sample_is_described() -> None:
+    """Each dimension that the sample's survey holds stands in the reference of dimensions."""
+    page = (TREE / "docs/reference/dimensions.md").read_text(encoding="utf-8")
+    job_file = read_job(sample_job("flat_square_on"))
+    evidence = gather(job_file)
+    survey = measure(job_file.job, evidence.facts, evidence.sightings)
+    assert [dimension.code for dimension in survey.dimensions if f"`{dimension.code}`" not in page] == []
