@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-# From here on a smooth bend (lens distortion, a sheet not quite flat) is told from single corners that lie off.
-_CORNERS_FOR_BEND = 14
+# From so many corners on, a smooth bend of the second or third degree (lens distortion, a sheet not quite flat) is told
+# from single corners that lie off.
+_CORNERS_FOR_BEND = {2: 14, 3: 20}
 
 
 def mapped(H: FloatArray, points: FloatArray) -> FloatArray:
@@ -82,13 +83,14 @@ def _misfit(plane: FloatArray, image_points: FloatArray, keep: BoolArray) -> tup
         return np.full_like(plane, np.inf), 0
     misfit = image_points - mapped(H, plane)
     freedom = 2 * int(keep.sum()) - 8
-    if keep.sum() < _CORNERS_FOR_BEND:
+    degree = max((d for d, fewest in _CORNERS_FOR_BEND.items() if keep.sum() >= fewest), default=0)
+    if degree == 0:
         return misfit, freedom
     x, y = (plane / np.abs(plane).max()).T
-    A = np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y])
+    A = np.column_stack([x**i * y**k for i in range(degree + 1) for k in range(degree + 1 - i)])
     bend = np.linalg.lstsq(A[keep], misfit[keep], rcond=None)[0]
-    # Of the twelve terms, eight are a homography's to first order.
-    return misfit - A @ bend, freedom - 4
+    # Of the bend's terms, eight are a homography's to first order.
+    return misfit - A @ bend, freedom - (2 * A.shape[1] - 8)
 
 
 def noise(gray: NDArray[np.uint8], points: FloatArray) -> float:

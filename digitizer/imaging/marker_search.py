@@ -10,13 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitizer.errors import JobFileError
-from digitizer.imaging.corner_fit import FloatArray, refined
+from digitizer.imaging.corner_fit import FloatArray, mapped, refined
 
 SEARCH_PX = 2400
 """Longer side of the copy that is searched first: finding markers costs by the pixel."""
 
 SHARE_FOUND = 0.8
 """Where the reduced copy shows fewer of the markers asked for, the full picture is searched too."""
+
+_OFF_AT_MOST = 0.2
+"""A board's marker lies where it should within this share of its side."""
 
 
 def found_markers(gray: NDArray[np.uint8], dictionary: str, wanted: Set[int]) -> dict[int, FloatArray]:
@@ -81,19 +84,36 @@ def _placed(gray: NDArray[np.uint8], corners: FloatArray, bits: int) -> FloatArr
 
 def agreeing(outlines: Mapping[int, FloatArray], found: Mapping[int, FloatArray]) -> dict[int, FloatArray]:
     """
-    Markers whose four corners fit one homography of the board, within a fifth of a marker.
+    Markers that lie on one board: on one homography, or where their neighbours on it say.
 
-    A stray reading of a number that belongs to the board, or another board's marker, falls out here.
+    A stray reading of a number that belongs to the board, or another board's marker, falls out here. The neighbours
+    help where a lens bends the board more than any homography does.
     """
     numbers = sorted(outlines.keys() & found.keys())
     if len(numbers) < 2:
         return {number: found[number] for number in numbers}
     plane = np.concatenate([outlines[number] for number in numbers])
     image = np.concatenate([found[number] for number in numbers])
-    side = float(np.median(np.hypot(*(image[0::4] - image[1::4]).T)))
     cv2.setRNGSeed(1)
-    H, inside = cv2.findHomography(plane, image, cv2.RANSAC, max(0.2 * side, 3.0))
+    H, inside = cv2.findHomography(plane, image, cv2.RANSAC, max(_OFF_AT_MOST * _side(image), 3.0))
     if H is None:
         return {}
     whole = inside.reshape(-1, 4).all(axis=1)
-    return {number: found[number] for number, fits in zip(numbers, whole, strict=True) if fits}
+    kept = {number for number, fits in zip(numbers, whole, strict=True) if fits}
+    while kept and (more := {n for n in numbers if n not in kept and _beside(n, kept, outlines, found)}):
+        kept |= more
+    return {number: found[number] for number in sorted(kept)}
+
+
+def _side(corners: FloatArray) -> float:
+    """Usual length of the upper sides of markers, (4 n, 2)."""
+    return float(np.median(np.hypot(*(corners[0::4] - corners[1::4]).T)))
+
+
+def _beside(number: int, kept: Set[int], outlines: Mapping[int, FloatArray], found: Mapping[int, FloatArray]) -> bool:
+    """Whether a marker is where its nearest neighbour among those kept, itself seen in perspective, puts it."""
+    middle = outlines[number].mean(axis=0)
+    nearest = min(sorted(kept), key=lambda other: float(np.hypot(*(outlines[other].mean(axis=0) - middle))))
+    H = cv2.getPerspectiveTransform(outlines[nearest].astype(np.float32), found[nearest].astype(np.float32))
+    off = np.hypot(*(mapped(H, outlines[number]) - found[number]).T)
+    return bool(off.max() < max(1.5 * _OFF_AT_MOST * _side(found[number]), 3.0))

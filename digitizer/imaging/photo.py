@@ -105,7 +105,7 @@ def gray_pixels(data: bytes, name: str) -> NDArray[np.uint8]:
     """
     Brightness of an upright photo, (rows, columns), 0 to 255.
 
-    Luma after Rec. ITU-R BT.601, which a JPEG holds ready: its colours are not even decoded.
+    Luma after Rec. ITU-R BT.601, which a JPEG holds ready: its colours are not even decoded. Not to be written to.
 
     Raises
     ------
@@ -117,7 +117,7 @@ def gray_pixels(data: bytes, name: str) -> NDArray[np.uint8]:
 
 def rgb_pixels(data: bytes, name: str) -> NDArray[np.uint8]:
     """
-    Colours of an upright photo, (rows, columns, 3), red first, 0 to 255.
+    Colours of an upright photo, (rows, columns, 3), red first, 0 to 255. Not to be written to.
 
     Raises
     ------
@@ -134,8 +134,8 @@ def _pixels(data: bytes, name: str, mode: str) -> NDArray[np.uint8]:
         image.load()
         # Asked after loading: the decoders of TIFF and HEIC turn the picture themselves and then say 1.
         turn = _TRANSPOSE.get(_orientation_tag(image))
-        plain = _without_alpha(_eight_bit(image, name)).convert(mode)
-        return np.array(plain if turn is None else plain.transpose(turn), dtype=np.uint8)
+        plain = image if image.mode == mode else _without_alpha(_eight_bit(image, name)).convert(mode)
+        return np.asarray(plain if turn is None else plain.transpose(turn), dtype=np.uint8)
 
 
 @contextmanager

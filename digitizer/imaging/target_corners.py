@@ -66,7 +66,7 @@ def charuco_detection(gray: NDArray[np.uint8], target: Target, found: Mapping[in
     half_window = int(np.clip(margin_px, 2, 8))
     points = refined(gray, start, half_window, smoothing=min(margin_px / 5, 1.2))
     good = _shows_saddle(gray, target, legacy, ids, points, H)
-    return _judged(gray, target, ids[good], points[good], half_window, scale * square_mm(target), legacy)
+    return _judged(gray, target, ids[good], points[good], half_window, legacy)
 
 
 def marker_detection(gray: NDArray[np.uint8], target: Target, found: Mapping[int, FloatArray]) -> Detection | None:
@@ -79,8 +79,7 @@ def marker_detection(gray: NDArray[np.uint8], target: Target, found: Mapping[int
     ids = np.array([4 * number + k for number in markers for k in range(4)])
     points = np.concatenate(list(markers.values()))
     half_window = min(marker_window(corners, bits) for corners in markers.values())
-    side = float(np.median(np.hypot(*(points[0::4] - points[1::4]).T)))
-    return _judged(gray, target, ids, points, half_window, side, False)
+    return _judged(gray, target, ids, points, half_window, False)
 
 
 def _judged(
@@ -89,15 +88,13 @@ def _judged(
     ids: NDArray[np.int_],
     points: FloatArray,
     half_window: int,
-    pattern_px: float,
     legacy: bool,
 ) -> Detection | None:
     """Corners that fit together, with their uncertainty; None where too few are left or they lie on one line."""
     plane = object_points(target, ids)
     if len(ids) < FEWEST_SADDLES or np.linalg.matrix_rank(plane - plane.mean(axis=0), tol=1e-3) < 2:
         return None
-    slack = 0.5 if target.kind is TargetKind.CHARUCO else 1.5
-    keep, spread = consistent(plane, points, max(slack, 0.02 * pattern_px))
+    keep, spread = consistent(plane, points, slack=0.4 if target.kind is TargetKind.CHARUCO else 1.5)
     ids, points = ids[keep], points[keep]
     if target.kind is TargetKind.CHARUCO:
         best = float(np.hypot(U_SADDLE_PX, _NARROW_PX / (half_window - 1)))

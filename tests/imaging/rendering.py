@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from digitizer.job.model import Target, TargetKind
 
-FINE = 4
+FINE = 3
 """Samples per pixel in each direction."""
 
 
@@ -154,3 +154,25 @@ def marker_bits(dictionary: str, number: int):
     """Modules of a marker with its black rim, 1 white; one sample each."""
     table = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, dictionary))
     return cv2.aruco.generateImageMarker(table, number, table.markerSize + 2) // 255
+
+
+def through_a_lens(ideal: NDArray[np.uint8], k1: float, f_px: float) -> NDArray[np.uint8]:
+    """The picture that a lens with distortion k1 makes of an ideal one."""
+    middle = _middle(ideal)
+    rows, columns = np.indices(ideal.shape)
+    seen_at = (np.dstack([columns, rows]) - middle) / f_px
+    ideal_at = seen_at
+    for _ in range(60):  # repeated substitution gains a digit in a few rounds
+        ideal_at = seen_at / (1 + k1 * np.sum(ideal_at**2, axis=2, keepdims=True))
+    x, y = np.moveaxis((ideal_at * f_px + middle).astype(np.float32), 2, 0)
+    return cv2.remap(ideal, x, y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_CONSTANT, borderValue=120)
+
+
+def bent(points: NDArray[np.float64], picture_: NDArray[np.uint8], k1: float, f_px: float) -> NDArray[np.float64]:
+    """Where such a lens puts ideal places (n, 2), px."""
+    rays = (points - _middle(picture_)) / f_px
+    return f_px * rays * (1 + k1 * np.sum(rays**2, axis=1, keepdims=True)) + _middle(picture_)
+
+
+def _middle(picture_: NDArray[np.uint8]) -> NDArray[np.float64]:
+    return (np.array(picture_.shape[::-1]) - 1) / 2
