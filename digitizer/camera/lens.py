@@ -52,9 +52,10 @@ def lens_prior(
     cropped
         The user says that the picture was cropped.
     calibration
-        A calibration of this camera; wins over everything else where it has the photo's shape.
+        A calibration of this camera; wins over everything else where it has the photo's shape, unless the photo was
+        cropped: then neither its scale nor its middle is the calibration's.
     """
-    if calibration is not None and _same_shape(calibration, width_px, height_px):
+    if calibration is not None and not cropped and _same_shape(calibration, width_px, height_px):
         return _calibrated(calibration, width_px)
     diagonal = math.hypot(width_px, height_px)
     odd = cropped or _oddly_resized(width_px, height_px, exif_size_px)

@@ -106,31 +106,3 @@ def normalised(image_points: FloatArray, lens: FloatArray, iterations: int = 20)
             (yd - p1 * (r2 + 2.0 * y * y) - 2.0 * p2 * x * y) / radial,
         )
     return np.stack([x, y], axis=1)
-
-
-def on_plane(
-    image_points: FloatArray, lens: FloatArray, rotation: FloatArray, translation: FloatArray, heights: FloatArray
-) -> FloatArray:
-    """
-    Points on planes parallel to z = 0 that fall on given image points.
-
-    Parameters
-    ----------
-    image_points : (n, 2), px
-    lens : (8,)
-    rotation, translation : (3, 3) and (3,), mm
-        Pose: camera point = rotation · point + translation.
-    heights : (n,), mm
-        z of each point.
-
-    Returns
-    -------
-    (n, 3), mm; NaN where the ray misses the plane in front of the camera.
-    """
-    rays = np.column_stack([normalised(image_points, lens), np.ones(len(image_points))]) @ rotation
-    centre = -rotation.T @ translation
-    with np.errstate(divide="ignore", invalid="ignore"):
-        distance = (heights - centre[2]) / rays[:, 2]
-    points = centre + rays * distance[:, None]
-    points[~(distance > 0.0)] = np.nan
-    return np.asarray(points)

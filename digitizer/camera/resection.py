@@ -34,11 +34,14 @@ def plane_poses(points: FloatArray, directions: FloatArray) -> list[Pose]:
     """
     import cv2
 
-    flat = np.column_stack([points, np.zeros(len(points))])
+    # OpenCV goes wrong by degrees where the plane's z axis points at a camera square to it, as ours does: its axes
+    # are turned about x on the way in and on the way out.
+    turned = np.column_stack([points, np.zeros(len(points))]) * [1.0, -1.0, 1.0]
     _, turns, shifts, _ = cv2.solvePnPGeneric(
-        flat[:, None, :], directions[:, None, :], np.eye(3), None, flags=cv2.SOLVEPNP_IPPE
+        turned[:, None, :], directions[:, None, :], np.eye(3), None, flags=cv2.SOLVEPNP_IPPE
     )
-    return [Pose(cv2.Rodrigues(turn)[0], np.ravel(shift)) for turn, shift in zip(turns, shifts, strict=True)]
+    back = np.diag([1.0, -1.0, -1.0])
+    return [Pose(cv2.Rodrigues(turn)[0] @ back, np.ravel(shift)) for turn, shift in zip(turns, shifts, strict=True)]
 
 
 def pose_from_points(points: FloatArray, directions: FloatArray) -> Pose | None:
