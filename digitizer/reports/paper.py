@@ -149,6 +149,7 @@ class Document(BaseDocTemplate):
             creator=program,
             producer=program,
             lang="en",
+            initialFontName=REGULAR,
             invariant=int(frozen),
             pageCompression=1,
         )

@@ -36,7 +36,7 @@ from digitizer.reports.paper import (
     shown,
     text_width,
 )
-from digitizer.reports.plates import Picture, Plate, flattened_photo, marked_photo, plain_photo, symbol
+from digitizer.reports.plates import Picture, Plate, flattened_photo, marked_part, marked_photo, plain_photo, symbol
 from digitizer.reports.sheet import Label, Sheet, Stroke
 from digitizer.survey.model import PhotoResult, Survey
 from digitizer.units import unit_name
@@ -164,13 +164,15 @@ def _plates(survey: Survey, job: Job, photos: Mapping[str, Picture], paper: Pape
 
 def _marked(photo: PhotoResult, picture: Picture, survey: Survey, job: Job, paper: Paper) -> Iterator[Flowable]:
     width, height = paper.lying
-    ratio = min(width / photo.width_px, (height - 84.0) / photo.height_px)
-    sheet = Sheet(photo.width_px * ratio, photo.height_px * ratio, text_width)
-    plate = marked_photo(photo, picture, survey, job, sheet)
+    part = marked_part(photo, job)
+    wide, high = part[2] - part[0], part[3] - part[1]
+    ratio = min(width / wide, (height - 100.0) / high)
+    sheet = Sheet(wide * ratio, high * ratio, text_width)
+    plate = marked_photo(photo, picture, part, survey, job, sheet)
     yield from _lying()
     yield paragraph(f"Photo with its marks: {photo.file}", HEADING, 120)
     yield SheetFlowable(plate.sheet, plate.jpeg)
-    yield Spacer(1, 4)
+    yield paragraph(plate.caption, CAPTION, 300)
     yield _legend(plate, width)
 
 

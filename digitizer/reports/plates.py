@@ -19,13 +19,19 @@ from digitizer.reports.contents import fitting_numbers, words
 from digitizer.reports.drawing import Extent, draw_balloon
 from digitizer.reports.sheet import Disc, Label, Place, Point, Sheet, Stroke, along
 from digitizer.survey.model import ObservationState, PhotoResult, Survey
+from digitizer.units import format_length
 
 Picture = NDArray[np.uint8]
 """(rows, columns, 3), RGB."""
 
+Part = tuple[int, int, int, int]
+"""Left, top, right and bottom edge of a part of a photo, px from its upper left corner."""
+
 _DPI = 170.0
 _QUALITY = 82
 _GRID_MM = 100.0
+_ROOM_ROUND_MARKS = 0.06
+"""Part of the photo's width that is shown round its outermost marks."""
 _HALO = 1.4
 
 
@@ -40,9 +46,24 @@ class Plate:
     """Shape and meaning of the marks; see :func:`symbol`."""
 
 
-def marked_photo(photo: PhotoResult, picture: Picture, survey: Survey, job: Job, sheet: Sheet) -> Plate:
+def marked_part(photo: PhotoResult, job: Job) -> Part:
+    """The part of a photo that holds its marks, with some room round them; the whole photo where there are none."""
+    marks = [mark for mark in job.marks if mark.photo == photo.id and mark.active]
+    if not marks:
+        return 0, 0, photo.width_px, photo.height_px
+    room = _ROOM_ROUND_MARKS * photo.width_px
+    across, down = [mark.x_px for mark in marks], [mark.y_px for mark in marks]
+    return (
+        max(0, math.floor(min(across) - room)),
+        max(0, math.floor(min(down) - room)),
+        min(photo.width_px, math.ceil(max(across) + room)),
+        min(photo.height_px, math.ceil(max(down) + room)),
+    )
+
+
+def marked_photo(photo: PhotoResult, picture: Picture, part: Part, survey: Survey, job: Job, sheet: Sheet) -> Plate:
     """
-    The photo as taken, with its marks and known lengths.
+    Part of the photo as taken, with its marks and known lengths.
 
     Parameters
     ----------
@@ -50,25 +71,35 @@ def marked_photo(photo: PhotoResult, picture: Picture, survey: Survey, job: Job,
         How it was taken, for its size and name.
     picture : (rows, columns, 3)
         Its pixels, upright.
+    part
+        What to show of it.
     survey, job
         What was measured and marked.
     sheet
-        An empty sheet in the proportions of the picture.
+        An empty sheet in the proportions of the part.
     """
-    scale = sheet.width / photo.width_px
+    scale = sheet.width / (part[2] - part[0])
     marks = [mark for mark in job.marks if mark.photo == photo.id and mark.active]
-    places = {mark.id: _on_sheet(mark, scale, sheet.height) for mark in marks}
+    places = {mark.id: _on_sheet(mark, part, scale) for mark in marks}
     rejected = {o.subject for o in survey.observations if o.state is ObservationState.REJECTED}
+    lengths = _known_lengths(marks, places, job)
     _draw_lines(sheet, marks, places, job)
+    sheet.draw(*(Stroke((a, b), 0.8, halo=1.2) for a, b, _ in lengths))
     for mark in marks:
         sheet.draw(*symbol(_shape(mark.kind), *places[mark.id]))
         if mark.id in rejected:
             sheet.draw(*symbol("rejected", *places[mark.id]))
     _number_fittings(sheet, marks, places, survey)
+    for a, b, text in lengths:
+        sheet.write(text, along(a, b, 7.0), 6.5)
     shapes = dict.fromkeys((_shape(mark.kind), _meaning(mark.kind)) for mark in marks)
     if rejected & set(places):
         shapes[("rejected", "rejected by the adjustment")] = None
-    return Plate(_jpeg(_reduced(picture, sheet.width)), sheet, f"{photo.file} with its marks", tuple(shapes))
+    caption = (
+        f"{photo.file}, columns {part[0]} to {part[2]} of {photo.width_px} and rows {part[1]} to {part[3]} "
+        f"of {photo.height_px}"
+    )
+    return Plate(_jpeg(_reduced(_cut(picture, part, photo), sheet.width)), sheet, caption, tuple(shapes))
 
 
 def plain_photo(picture: Picture, width: float) -> bytes:
@@ -134,23 +165,35 @@ def _meaning(kind: MarkKind) -> str:
     return words(kind) if kind in _SHAPES else "other mark"
 
 
-def _on_sheet(mark: Mark, scale: float, height: float) -> Point:
+def _on_sheet(mark: Mark, part: Part, scale: float) -> Point:
     """Half a pixel is added because a mark's origin is the centre of the first pixel, the sheet's is its corner."""
-    return (mark.x_px + 0.5) * scale, height - (mark.y_px + 0.5) * scale
+    return (mark.x_px + 0.5 - part[0]) * scale, (part[3] - mark.y_px - 0.5) * scale
+
+
+def _cut(picture: Picture, part: Part, photo: PhotoResult) -> Picture:
+    """The pixels of a part, whose edges count in pixels of the photo as measured."""
+    ratio = picture.shape[1] / photo.width_px
+    left, top, right, bottom = (round(edge * ratio) for edge in part)
+    return picture[top:bottom, left:right]
 
 
 def _draw_lines(sheet: Sheet, marks: list[Mark], places: dict[str, Point], job: Job) -> None:
-    """Straight lines through their marks, and known lengths with their figure."""
+    """Straight lines through their marks."""
     for line in job.lines:
         on_it = sorted(places[mark.id] for mark in marks if mark.of == line.id)
         if line.active and len(on_it) >= 2:
             sheet.draw(Stroke(tuple(on_it), 0.6, (4.0, 2.0), halo=1.0))
+
+
+def _known_lengths(marks: list[Mark], places: dict[str, Point], job: Job) -> list[tuple[Point, Point, str]]:
+    """Ends, left one first, and figure of each known length that lies in the photo."""
     by_point = {mark.point or mark.id: places[mark.id] for mark in marks}
+    found = []
     for length in job.lengths:
         if length.active and length.from_point in by_point and length.to_point in by_point:
             a, b = sorted((by_point[length.from_point], by_point[length.to_point]))
-            sheet.draw(Stroke((a, b), 0.8, halo=1.2))
-            sheet.write(f"{length.length_mm:g} mm", along(a, b, 7.0), 6.5)
+            found.append((a, b, format_length(length.length_mm, job.settings.unit)))
+    return found
 
 
 def _number_fittings(sheet: Sheet, marks: list[Mark], places: dict[str, Point], survey: Survey) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from digitizer.job.model import MarkKind
 from digitizer.reports.paper import text_width
-from digitizer.reports.plates import flattened_photo, marked_photo
+from digitizer.reports.plates import flattened_photo, marked_part, marked_photo
 from digitizer.reports.sheet import Label, Sheet, Stroke
 from tests.reports.a_survey import a_job, a_picture, a_survey
 
@@ -84,7 +84,8 @@ def test_reference_line_lies_at_its_height():
 def a_plate(job=None, survey=None):
     survey = survey or a_survey()
     sheet = Sheet(600.0, 450.0, text_width)
-    return marked_photo(survey.photos[0], a_picture(), survey, job or a_job(), sheet), sheet
+    whole = (0, 0, 4000, 3000)
+    return marked_photo(survey.photos[0], a_picture(), whole, survey, job or a_job(), sheet), sheet
 
 
 def test_mark_is_drawn_on_its_pixel():
@@ -95,6 +96,32 @@ def test_mark_is_drawn_on_its_pixel():
     triangle = next(item for item in sheet.items if isinstance(item, Stroke) and item.closed)
     expected = (keel.x_px + 0.5) * 0.15, 450.0 - (keel.y_px + 0.5) * 0.15
     assert triangle.points[0] == pytest.approx((expected[0], expected[1] + 3.0))
+
+
+def test_shown_part_holds_all_marks():
+    """The plate is cut to the marks with 6 % of the width round them, within the photo."""
+    job, photo = a_job(), a_survey().photos[0]
+    left, top, right, bottom = marked_part(photo, job)
+    assert all(left + 239 < mark.x_px < right - 239 for mark in job.marks)
+    assert all(top + 239 < mark.y_px < bottom - 239 for mark in job.marks)
+    assert marked_part(photo, replace(job, marks=())) == (0, 0, 4000, 3000)
+
+
+def test_mark_stays_on_its_pixel_in_a_part():
+    """Cutting the photo moves its marks with it: the picture's bright cross lies under a mark on it."""
+    job = a_job()
+    middle = replace(job.marks[0], kind=MarkKind.RIM, x_px=1999.5, y_px=1499.5, of=None)
+    survey = a_survey(fittings=())
+    sheet = Sheet(400.0, 300.0, text_width)
+    part = (1000, 1200, 2600, 2400)
+    only = replace(job, marks=(middle,), lines=(), lengths=())
+    plate = marked_photo(survey.photos[0], a_picture(), part, survey, only, sheet)
+    dot = sheet.items[0]
+    grey = cv2.imdecode(np.frombuffer(plate.jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
+    step = sheet.width / grey.shape[1]
+    columns, rows = np.nonzero(grey[0] > 200)[0], np.nonzero(grey[:, 0] > 200)[0]
+    assert dot.x == pytest.approx((columns.mean() + 0.5) * step, abs=step)
+    assert dot.y == pytest.approx(sheet.height - (rows.mean() + 0.5) * step, abs=step)
 
 
 def test_kinds_differ_by_shape():
@@ -132,6 +159,7 @@ def test_fittings_carry_the_numbers_of_the_schedule():
 
 
 def test_known_length_is_written_on_the_photo():
-    """The rule's figure stands beside it."""
-    _, sheet = a_plate()
-    assert "1500 mm" in [item.text for item in sheet.items if isinstance(item, Label)]
+    """The rule's figure stands beside it, in the job's unit."""
+    for unit, text in (("mm", "1500.0 mm"), ("in/16", "59 1/16 in")):
+        _, sheet = a_plate(a_job(unit=unit))
+        assert text in [item.text for item in sheet.items if isinstance(item, Label)]
