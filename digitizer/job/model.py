@@ -19,8 +19,11 @@ FORMAT_VERSION = 1
 
 Id = Annotated[str, Len(1, 80)]
 Text = Annotated[str, Len(0, 4000)]
-Positive = Annotated[float, Gt(0)]
-NotNegative = Annotated[float, Ge(0)]
+Positive = Annotated[float, Interval(gt=0, le=1e6)]
+NotNegative = Annotated[float, Interval(ge=0, le=1e6)]
+Pixels = Annotated[float, Interval(ge=-1e6, le=1e6)]
+Uncertainty = Annotated[float, Interval(ge=1e-6, le=1e6)]
+"""A standard uncertainty that weighs an observation: never so small that it silences all others."""
 Degrees = Annotated[float, Interval(ge=-180, le=180)]
 
 
@@ -86,18 +89,18 @@ class Calibration:
     width_px: Annotated[int, Gt(0)]
     height_px: Annotated[int, Gt(0)]
     f_px: Positive
-    u_f_px: Positive
-    cx_px: float
-    cy_px: float
-    u_c_px: Positive
+    u_f_px: Uncertainty
+    cx_px: Pixels
+    cy_px: Pixels
+    u_c_px: Uncertainty
     k1: float = 0.0
     k2: float = 0.0
     p1: float = 0.0
     p2: float = 0.0
     k3: float = 0.0
-    u_k1: Positive = 0.005
-    u_k2: Positive = 0.01
-    u_p: Positive = 0.0002
+    u_k1: Uncertainty = 0.005
+    u_k2: Uncertainty = 0.01
+    u_p: Uncertainty = 0.0002
     u_k3: NotNegative = 0.0
 
 
@@ -122,9 +125,9 @@ class Mark:
     id: Id
     photo: Id
     kind: MarkKind
-    x_px: float
-    y_px: float
-    u_px: Positive = 0.7
+    x_px: Pixels
+    y_px: Pixels
+    u_px: Uncertainty = 0.7
     side: Side | None = None
     point: Id | None = None
     of: Id | None = None
@@ -154,7 +157,7 @@ class StraightLine:
     id: Id
     kind: LineKind = LineKind.STRING
     reference: bool = False
-    u_straight_mm: Positive = 0.5
+    u_straight_mm: Uncertainty = 0.5
     active: bool = True
     note: Text = ""
 
@@ -175,13 +178,13 @@ class Role(StrEnum):
 
 @dataclass(frozen=True)
 class KnownLength:
-    """A length between two points, by rule or tape."""
+    """A length between two points, by rule or tape; a target's id stands for the middle of its print."""
 
     id: Id
     from_point: Id
     to_point: Id
     length_mm: Annotated[float, Interval(gt=0, le=100_000)]
-    u_mm: Positive = 0.8
+    u_mm: Uncertainty = 0.8
     path: Path = Path.CHORD
     instrument: Id | None = None
     role: Role = Role.OBSERVATION
@@ -209,7 +212,7 @@ class DeadriseReading:
     a_mm: Positive
     b_mm: Positive
     offset_mm: Positive = 381.0
-    u_mm: Positive = 1.5
+    u_mm: Uncertainty = 1.5
     active: bool = True
     note: Text = ""
 
@@ -224,8 +227,8 @@ class Rectangle:
     """First to second corner."""
     height_mm: Positive
     """Second to third corner."""
-    u_mm: Positive = 1.0
-    u_square_deg: Positive = 0.1
+    u_mm: Uncertainty = 1.0
+    u_square_deg: Uncertainty = 0.1
     thickness_mm: NotNegative = 0.0
     u_thickness_mm: NotNegative = 0.5
     flush: bool = True
@@ -263,7 +266,7 @@ class Target:
     check_bar_nominal_mm: Positive | None = None
     check_bar_measured_mm: Positive | None = None
     """Length of the printed check bar as measured with a rule: corrects the printer's scale."""
-    u_scale: Positive | None = None
+    u_scale: Uncertainty | None = None
     """Relative u of the printed size; left out, 0.003, or 0.0005 with a measured check bar."""
     flatness_mm: NotNegative = 0.3
     thickness_mm: NotNegative = 0.0
@@ -281,9 +284,9 @@ class Sighting:
     target: Id
     photo: Id
     corner_ids: tuple[int, ...]
-    x_px: tuple[float, ...]
-    y_px: tuple[float, ...]
-    u_px: tuple[float, ...]
+    x_px: tuple[Pixels, ...]
+    y_px: tuple[Pixels, ...]
+    u_px: tuple[Uncertainty, ...]
 
 
 @dataclass(frozen=True)
@@ -293,7 +296,7 @@ class MirrorPair:
     id: Id
     port: Id
     starboard: Id
-    u_mm: Positive = 5.0
+    u_mm: Uncertainty = 5.0
     active: bool = True
     note: Text = ""
 
@@ -315,7 +318,7 @@ class Angle:
     first: tuple[Id, Id]
     second: tuple[Id, Id]
     value_deg: Degrees = 0.0
-    u_deg: Positive = 0.1
+    u_deg: Uncertainty = 0.1
     active: bool = True
     note: Text = ""
 
@@ -338,7 +341,7 @@ class GravityLine:
     id: Id
     kind: GravityKind
     points: tuple[Id, Id]
-    u_deg: Positive = 0.15
+    u_deg: Uncertainty = 0.15
     free: bool = False
     active: bool = True
     note: Text = ""
@@ -349,7 +352,7 @@ class FaceLean:
     """How far the face leans aft from plumb at its top, by a level held on it."""
 
     lean_deg: Degrees
-    u_deg: Positive = 0.2
+    u_deg: Uncertainty = 0.2
     active: bool = True
 
 
@@ -358,7 +361,7 @@ class Rake:
     """The transom angle: face against the perpendicular to the keel line, positive when the top leans aft."""
 
     rake_deg: Annotated[float, Interval(gt=-60, lt=60)]
-    u_deg: Positive = 0.5
+    u_deg: Uncertainty = 0.5
     note: Text = ""
 
 
@@ -408,10 +411,10 @@ class Fitting:
     proud_mm: NotNegative | None = None
     """How far the marked rim stands off the face; left out, the usual value of its kind."""
     u_proud_mm: NotNegative | None = None
-    u_round_mm: Positive = 0.3
+    u_round_mm: Uncertainty = 0.3
     diameter_mm: Positive | None = None
     """Diameter by calliper or rule; left out, measured from the rim."""
-    u_diameter_mm: Positive = 0.5
+    u_diameter_mm: Uncertainty = 0.5
     plan: Plan = Plan.UNDECIDED
     active: bool = True
     note: Text = ""

@@ -93,5 +93,3 @@ def _corners(place: str, sighting: Sighting) -> Iterator[Problem]:
             yield Problem(f"{place}.{field}", f"must have one value for each of the {count} corner_ids, found {found}")
     if len(set(sighting.corner_ids)) < count or any(not 0 <= corner < 10_000 for corner in sighting.corner_ids):
         yield Problem(f"{place}.corner_ids", "must be different numbers from 0 to 9999")
-    if any(u <= 0 for u in sighting.u_px):
-        yield Problem(f"{place}.u_px", "must be greater than 0 throughout")

@@ -142,7 +142,7 @@ def _lines(job: Job) -> Iterator[Problem]:
 
 
 def _lengths(job: Job) -> Iterator[Problem]:
-    points = _point_ids(job)
+    points = _point_ids(job) | {target.id for target in job.targets}
     instruments = {instrument.id for instrument in job.instruments}
     for i, length in enumerate(job.lengths):
         place = f"lengths[{i}]"

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from digitizer.errors import JobFileError
 from digitizer.job.fields import job_from_text
-from digitizer.job.model import Job, Mark, MarkKind, Photo, StraightLine, Target, TargetKind
+from digitizer.job.model import Job, KnownLength, Mark, MarkKind, Photo, StraightLine, Target, TargetKind
 from digitizer.job.problems import refusal
 from digitizer.job.validation import check_references, name_fault
 from tests.job.jobs import TEXT, Fields, reference_fields
@@ -99,7 +100,7 @@ def test_id_used_twice_is_refused(name: str) -> None:
         ("sightings[0].photo", "nobody", "no photo"),
         ("sightings[0].x_px", [1.0], "one value for each of the 2"),
         ("sightings[0].y_px", [1.0, 2.0, 3.0], "one value for each of the 2"),
-        ("sightings[0].u_px", [0.1, 0.0], "greater than 0 throughout"),
+        ("sightings[0].u_px[1]", 0.0, "found 0"),
         ("sightings[0].corner_ids", [7, 7], "different numbers"),
         ("sightings[0].corner_ids", [-1, 7], "different numbers"),
         ("mirror_pairs[0].port", "nobody", "no point"),
@@ -205,3 +206,17 @@ def test_plain_names_are_allowed(name: str) -> None:
 def test_names_leading_elsewhere_are_refused(name: str) -> None:
     """Absolute names, drives, steps upward and unprintable characters don't pass."""
     assert name_fault(name)
+
+
+def test_length_may_end_at_a_target() -> None:
+    """A target's id is a point for lengths: the middle of its print."""
+    target = Target("board", TargetKind.ARUCO_MARKER)
+    length = KnownLength("span", "keel", "board", 500.0)
+    job = replace(job_with(Mark("keel", "p", MarkKind.KEEL, 1.0, 2.0)), targets=(target,), lengths=(length,))
+    assert check_references(job) == ()
+
+
+@pytest.mark.parametrize("u", [0.0, 1e-300, 1e300])
+def test_absurd_uncertainty_is_refused(u: float) -> None:
+    """An uncertainty that would silence every other observation, or be silenced itself, is a slip of the hand."""
+    assert problems(setting("marks[0].u_px", u)).places == ("marks[0].u_px",)
