@@ -53,15 +53,15 @@ def marker_modules(dictionary: str, number: int) -> NDArray[np.bool_]:
     return np.asarray(cv2.aruco.generateImageMarker(table, number, table.markerSize + 2) < 128)
 
 
-def module_px(corners: FloatArray, bits: int) -> float:
-    """Side of one bit of a marker in the picture, across its narrower direction."""
+def narrow_side(corners: FloatArray) -> float:
+    """Side of a marker in the picture, in the direction in which it looks narrower; px."""
     sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
-    return float(min(sides[0] + sides[2], sides[1] + sides[3])) / 2 / (bits + 2)
+    return float(min(sides[0] + sides[2], sides[1] + sides[3])) / 2
 
 
 def marker_window(corners: FloatArray, bits: int) -> int:
     """Half window for a marker's corner that sees its black rim only, not the bits inside."""
-    return int(np.clip(0.8 * module_px(corners, bits), 2, 8))
+    return int(np.clip(0.8 * narrow_side(corners) / (bits + 2), 2, 8))
 
 
 def _search(gray: NDArray[np.uint8], table: Any, step: int, wanted: Set[int]) -> dict[int, FloatArray]:

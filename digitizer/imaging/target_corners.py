@@ -19,7 +19,7 @@ from digitizer.imaging.corner_fit import (
     noise,
     refined,
 )
-from digitizer.imaging.marker_search import agreeing, dictionary_named, marker_window
+from digitizer.imaging.marker_search import agreeing, dictionary_named, marker_window, narrow_side
 from digitizer.imaging.target_layout import (
     cells_round,
     corners_of_cell,
@@ -58,11 +58,10 @@ def charuco_detection(gray: NDArray[np.uint8], target: Target, found: Mapping[in
         return None
     expected = _expected_saddles(target, legacy, markers)
     ids = np.array(sorted(expected), dtype=int)
-    plane = object_points(target, ids)
     start = np.array([expected[number] for number in ids])
     H, _ = cv2.findHomography(*_marker_pairs(target, legacy, markers), 0)
-    scale = _px_per_mm(H, plane)
-    margin_px = scale * (square_mm(target) - target.marker_mm) / 2
+    px_per_mm = min(narrow_side(corners) for corners in markers.values()) / target.marker_mm
+    margin_px = px_per_mm * (square_mm(target) - target.marker_mm) / 2
     half_window = int(np.clip(margin_px, 2, 8))
     points = refined(gray, start, half_window, smoothing=min(margin_px / 5, 1.2))
     good = _shows_saddle(gray, target, legacy, ids, points, H)
@@ -121,13 +120,6 @@ def _expected_saddles(target: Target, legacy: bool, markers: Mapping[int, FloatA
         for corner, place in zip(beside, mapped(H, object_points(target, beside)), strict=True):
             guesses[corner].append(place)
     return {corner: np.mean(places, axis=0) for corner, places in guesses.items()}
-
-
-def _px_per_mm(H: FloatArray, plane: FloatArray) -> float:
-    """Smallest scale of the picture at the pattern, over places and directions."""
-    middle = mapped(H, plane)
-    J = np.stack([mapped(H, plane + axis) - middle for axis in np.eye(2)], axis=2)  # over 1 mm
-    return float(np.linalg.svd(J, compute_uv=False)[:, 1].min())
 
 
 def _shows_saddle(
