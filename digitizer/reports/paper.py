@@ -120,6 +120,7 @@ def grid(
 ) -> Table:
     """A table, with thin rules unless it only keeps things side by side; its heading is repeated on each page."""
     style: list[Any] = [
+        ("FONTNAME", (0, 0), (-1, -1), REGULAR),
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LEFTPADDING", (0, 0), (-1, -1), 3 * ruled),
         ("RIGHTPADDING", (0, 0), (-1, -1), 3 * ruled),
