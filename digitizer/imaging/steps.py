@@ -1,0 +1,257 @@
+"""
+Steps of brightness in grey-value profiles, fitted to a fraction of a pixel with their uncertainty.
+
+One step is an edge, two opposite ones are a string or a drawn line. Positions are those of the profiles: px from the
+path, positive along its normal.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from digitizer.imaging.profiles import CUBIC_VARIANCE, QUANTISATION, profile_offsets
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+U_FLOOR = 0.02
+"""px; what sampling, rounding and a lens's faults leave of one place, from memory of what the best targets reach."""
+_USUAL_SPREAD, _SPREAD_SLACK = 0.9, 0.6
+"""px and its logarithm's u: the usual blur of a photo's edges. Only counts where a profile can't tell its own."""
+_ITERATIONS = 12
+_LONGEST_STEP_PX = 0.7
+_POOLED = 2.0
+"""How many times as much as a profile's own misfit that of all profiles counts for its noise."""
+
+
+@dataclass(frozen=True, eq=False)
+class StepFits:
+    """
+    Steps fitted to n profiles, m in each.
+
+    Parameters
+    ----------
+    positions, contrasts : (n, m), px and grey levels
+        Contrast is signed like the change along the normal.
+    spread : (n,), px
+        Standard deviation of the blur, common to the steps of one profile.
+    noise : (n,), grey levels
+        Of one pixel-wide sample, from the misfit of the profile and of its neighbours.
+    covariance : (n, m, m), px²
+        Of the positions, floor included.
+    found : (n,)
+        Whether the fit settled on steps that stand out of the noise. Where not, the other figures mean nothing.
+    clipped : (n,)
+        Whether the profile touches black or white within the edge, which shifts it.
+    """
+
+    positions: FloatArray
+    contrasts: FloatArray
+    spread: FloatArray
+    noise: FloatArray
+    covariance: FloatArray
+    found: BoolArray
+    clipped: BoolArray
+
+    @property
+    def centre(self) -> FloatArray:
+        """Mean of the positions (n,), px: the edge itself, or the middle of a string."""
+        return np.asarray(self.positions.mean(axis=1))
+
+    @property
+    def u(self) -> FloatArray:
+        """Standard uncertainty of `centre` (n,), px."""
+        m = self.positions.shape[1]
+        return np.asarray(np.sqrt(self.covariance.sum(axis=(1, 2))) / m)
+
+    @property
+    def width(self) -> FloatArray:
+        """Distance from the first step to the last (n,), px; 0 for an edge."""
+        return np.asarray(self.positions[:, -1] - self.positions[:, 0])
+
+
+def fitted_edges(profiles: FloatArray, start: FloatArray, reach: FloatArray | float, step: float = 0.5) -> StepFits:
+    """
+    Edge of each profile: one step, blurred.
+
+    Parameters
+    ----------
+    profiles : (n, k)
+        From `normal_profiles`, or means of several neighbours.
+    start : (n,), px
+        Where the edge is, to within about its blur.
+    reach : (n,) or scalar, px
+        Samples farther from `start` are not looked at; it should leave out neighbouring edges.
+    step : px
+        Distance of the samples.
+    """
+    return fitted_steps(profiles, np.asarray(start, dtype=float)[:, None], reach, step)
+
+
+def fitted_ridges(
+    profiles: FloatArray, start: FloatArray, width: FloatArray | float, reach: FloatArray | float, step: float = 0.5
+) -> StepFits:
+    """
+    String or drawn line of each profile: two steps, `width` (px) apart to begin with.
+
+    Its two sides may differ in brightness. The other parameters are those of `fitted_edges`.
+    """
+    middle = np.asarray(start, dtype=float)
+    half = np.broadcast_to(np.asarray(width, dtype=float) / 2, middle.shape)
+    return fitted_steps(profiles, np.column_stack([middle - half, middle + half]), reach, step)
+
+
+def fitted_steps(profiles: FloatArray, starts: FloatArray, reach: FloatArray | float, step: float = 0.5) -> StepFits:
+    """
+    Several steps of each profile together, by least squares (Levenberg–Marquardt).
+
+    Parameters
+    ----------
+    starts : (n, m), px
+        In order along the normal. The other parameters are those of `fitted_edges`.
+
+    Notes
+    -----
+    I(x) = I₀ + Σ hᵢ Φ((x − cᵢ) / s), Φ the normal distribution function; unknown I₀, hᵢ, cᵢ and ln s.
+    C = σ² (step · Σ JᵀJ)⁻¹, the least-squares bound for samples that are independent a pixel apart. σ² is the misfit of
+    the profile, drawn towards that of all, since a few samples tell a variance badly (after G. K. Smyth, Statist.
+    Appl. Genet. Mol. Biol. 3 (2004) 3; from memory).
+    """
+    n, m = starts.shape
+    if n == 0:
+        return _nothing(m)
+    x = profile_offsets((profiles.shape[1] - 1) / 2 * step, step)
+    within = np.broadcast_to(np.asarray(reach, dtype=float), (n,))
+    use = (np.abs(x - starts.mean(axis=1)[:, None]) <= within[:, None]) & np.isfinite(profiles)
+    problem = _Problem(x, np.where(use, profiles, 0.0), use, step)
+    p = problem.solved(problem.start(starts))
+    return problem.judged(p, starts)
+
+
+@dataclass(frozen=True, eq=False)
+class _Problem:
+    """Least squares of n profiles at once; the parameters of a row are I₀, h₁ … hₘ, c₁ … cₘ, ln s."""
+
+    x: FloatArray
+    values: FloatArray
+    use: BoolArray
+    step: float
+
+    def start(self, starts: FloatArray) -> FloatArray:
+        """Levels before, between and after the steps, read off the profile."""
+        n = len(starts)
+        bounds = np.column_stack([np.full(n, -np.inf), starts, np.full(n, np.inf)])
+        # Levels are taken at a pixel's distance from the steps where there is room for it.
+        gap = np.clip(np.diff(bounds) / 2 - 0.25, 0.0, 1.0)
+        low, high = bounds[:, :-1] + gap, bounds[:, 1:] - gap
+        inside = self.use[:, None, :] & (self.x >= low[..., None]) & (self.x <= high[..., None])
+        count = inside.sum(axis=2)
+        levels = (inside * self.values[:, None, :]).sum(axis=2) / np.maximum(count, 1)
+        levels = np.where(count > 0, levels, self._mean()[:, None])
+        return np.column_stack([levels[:, 0], np.diff(levels), starts, np.full(n, np.log(_USUAL_SPREAD))])
+
+    def _mean(self) -> FloatArray:
+        return np.asarray(self.values.sum(axis=1) / np.maximum(self.use.sum(axis=1), 1))
+
+    def misfit(self, p: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Observed − modelled (n, k), and the model's derivatives (n, k, 2m + 2)."""
+        m = p.shape[1] // 2 - 1
+        h, c, s = p[:, None, 1 : m + 1], p[:, None, m + 1 : -1], np.exp(p[:, -1])[:, None, None]
+        t = (self.x[None, :, None] - c) / s
+        rise, bell = ndtr(t), np.exp(-0.5 * t * t) / np.sqrt(2 * np.pi)
+        J = np.concatenate(
+            [np.ones_like(t[..., :1]), rise, -h / s * bell, -np.sum(h * bell * t, -1, keepdims=True)], axis=-1
+        )
+        r = self.values - p[:, :1] - np.sum(h * rise, axis=-1)
+        return r * self.use, J * self.use[..., None]
+
+    def cost(self, r: FloatArray, p: FloatArray) -> FloatArray:
+        """Weighted square sum (n,) of misfit and prior, for pixel noise of 1."""
+        return np.asarray(self.step * np.sum(r * r, axis=1) + self.prior * (p[:, -1] - np.log(_USUAL_SPREAD)) ** 2)
+
+    @property
+    def prior(self) -> float:
+        """Weight of the usual spread, for noise of two grey levels."""
+        return 4.0 / _SPREAD_SLACK**2
+
+    def normal_matrix(self, J: FloatArray) -> FloatArray:
+        """Σ JᵀJ · step with the prior, (n, 2m + 2, 2m + 2), kept just regular where a step has vanished."""
+        N = self.step * np.swapaxes(J, 1, 2) @ J
+        N[:, -1, -1] += self.prior
+        diagonal = np.einsum("nii->ni", N)  # a view
+        diagonal += 1e-6 + 1e-9 * diagonal.max(axis=1, keepdims=True)
+        return np.asarray(N)
+
+    def solved(self, p: FloatArray) -> FloatArray:
+        """Parameters (n, 2m + 2) at the least square sum near `p`."""
+        damping = np.full(len(p), 1e-2)
+        r, J = self.misfit(p)
+        cost = self.cost(r, p)
+        for _ in range(_ITERATIONS):
+            trial = p + self._step(p, r, J, damping)
+            r_new, J_new = self.misfit(trial)
+            cost_new = self.cost(r_new, trial)
+            better = cost_new < cost
+            settled = np.abs(cost - cost_new) < 1e-4 * cost + 1e-6
+            p = np.where(better[:, None], trial, p)
+            r = np.where(better[:, None], r_new, r)
+            J = np.where(better[:, None, None], J_new, J)
+            cost = np.minimum(cost, cost_new)
+            damping = np.where(better, damping * 0.2, damping * 10)
+            if settled.all():
+                break
+        return p
+
+    def _step(self, p: FloatArray, r: FloatArray, J: FloatArray, damping: FloatArray) -> FloatArray:
+        """Damped Newton step, its positions held within reason."""
+        N = self.normal_matrix(J)
+        g = self.step * np.einsum("nki,nk->ni", J, r)
+        g[:, -1] -= self.prior * (p[:, -1] - np.log(_USUAL_SPREAD))
+        diagonal = np.einsum("nii->ni", N)
+        diagonal *= 1.0 + damping[:, None]
+        change = np.linalg.solve(N, g[..., None])[..., 0]
+        m = p.shape[1] // 2 - 1
+        change[:, m + 1 :] = np.clip(change[:, m + 1 :], -_LONGEST_STEP_PX, _LONGEST_STEP_PX)
+        return np.asarray(change)
+
+    def judged(self, p: FloatArray, starts: FloatArray) -> StepFits:
+        """Fits with their noise, covariance and whether they stand out of the noise."""
+        m = starts.shape[1]
+        r, J = self.misfit(p)
+        noise = self._noise(r, 2 * m + 2)
+        C = noise[:, None, None] ** 2 * np.linalg.inv(self.normal_matrix(J))
+        h, c, s = p[:, 1 : m + 1], p[:, m + 1 : -1], np.exp(p[:, -1])
+        room = np.where(self.use, np.abs(self.x - starts.mean(axis=1)[:, None]), 0.0).max(axis=1)
+        clipped = self._clipped(c, s)
+        extra = U_FLOOR**2 + np.where(clipped, 0.3 * s, 0.0) ** 2
+        found = (
+            (self.use.sum(axis=1) * self.step >= 2 * m + 2)
+            & np.all(np.abs(c - starts) <= np.maximum(room / 2, 1.0)[:, None], axis=1)
+            & np.all(np.diff(c, axis=1) > 0, axis=1)
+            & np.all(np.abs(h) > 3 * noise[:, None], axis=1)
+            & (s < room)
+        )
+        covariance = C[:, m + 1 : -1, m + 1 : -1] + extra[:, None, None]
+        return StepFits(c, h, s, noise, covariance, found, clipped)
+
+    def _noise(self, r: FloatArray, unknowns: int) -> FloatArray:
+        """Noise (n,) of a pixel's sample: each profile's misfit with that of all as a prior."""
+        freedom = np.maximum(self.use.sum(axis=1) * self.step - unknowns + 1, 0.5)
+        own = self.step * np.sum(r * r, axis=1) / freedom / CUBIC_VARIANCE
+        pooled = (freedom * own + _POOLED * freedom * np.median(own)) / (freedom * (1 + _POOLED))
+        return np.asarray(np.sqrt(np.maximum(pooled, QUANTISATION**2)))
+
+    def _clipped(self, c: FloatArray, s: FloatArray) -> BoolArray:
+        near = self.use & (np.abs(self.x - c[:, :1]) < 2 * s[:, None] + 1) | self.use & (
+            np.abs(self.x - c[:, -1:]) < 2 * s[:, None] + 1
+        )
+        return np.asarray(np.any(near & ((self.values <= 0.5) | (self.values >= 254.5)), axis=1))
+
+
+def _nothing(m: int) -> StepFits:
+    none, no = np.empty(0), np.empty(0, dtype=bool)
+    return StepFits(np.empty((0, m)), np.empty((0, m)), none, none, np.empty((0, m, m)), no, no)
