@@ -16,7 +16,9 @@ import pytest
 from numpy.typing import NDArray
 
 from digitizer.adjustment.observations import Row, System
+from digitizer.adjustment.points import FIXED, PointTable
 from digitizer.adjustment.solve import Estimate, adjust
+from digitizer.camera.equations import ImagePoints, View
 from digitizer.geometry.rotations import rotation_matrix, rotation_matrix_and_derivatives, rotation_vector
 
 PITCH = 8 / 9  # inch; squares of half an inch
@@ -172,5 +174,40 @@ def test_without_skew_opencv_finds_the_same(system: System) -> None:
     # OpenCV takes the corners in single precision, 3e-5 px.
     assert found[:4] == pytest.approx([K[0, 0], K[1, 1], K[0, 2], K[1, 2]], abs=2e-4)
     assert found[4:] == pytest.approx(distortion.ravel()[:2], abs=2e-5)
+    distances = estimate.residuals.reshape(-1, 2) * U_PX
+    assert np.sqrt(np.mean(np.sum(distances**2, axis=1))) == pytest.approx(rms, abs=1e-6)
+
+
+def programs_bundle() -> System:
+    """The five views by the program's own camera: square pixels, no skew, corners as marks on known points."""
+    points = np.column_stack((PATTERN, np.zeros(256)))
+    table = PointTable(np.full((256, 3), FIXED, dtype=np.intp), points)
+    blocks = []
+    for number, observed in enumerate(image_points()):
+        view = View(np.arange(8), np.arange(8 + 6 * number, 14 + 6 * number))
+        rows = [Row(f"corner {i}", "pattern", "mark", "corners", "px", U_PX) for i in range(512)]
+        u = np.full(256, U_PX)
+        blocks.append(ImagePoints(view, table, np.arange(256), observed, u, np.zeros(256), rows))
+    return System(38, blocks)
+
+
+def test_the_programs_camera_finds_opencvs_calibration() -> None:
+    """One focal length, principal point, k1 and k2, in OpenCV's calibration and in the program's adjustment."""
+    start = np.concatenate(([800.0, 320.0, 240.0, 0, 0, 0, 0, 0], published_vector()[7:]))
+    free = np.ones(38, dtype=bool)
+    free[5:8] = False  # p1, p2, k3
+    estimate = adjust(programs_bundle(), start, free)
+    flags = cv2.CALIB_FIX_K3 | cv2.CALIB_ZERO_TANGENT_DIST | cv2.CALIB_FIX_ASPECT_RATIO | cv2.CALIB_USE_INTRINSIC_GUESS
+    board = np.column_stack((PATTERN, np.zeros(256))).astype(np.float32)
+    rms, K, distortion, turns, shifts = cv2.calibrateCamera(
+        [board] * 5, list(image_points().astype(np.float32)), (640, 480),
+        np.array([[800.0, 0, 320], [0, 800, 240], [0, 0, 1]]), np.zeros(5),
+        flags=flags, criteria=(cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 200, 1e-14),
+    )  # fmt: skip
+    # OpenCV takes the corners in single precision, 3e-5 px; uncertainties are 1.4 px, 0.7 px, 0.004 and 0.025.
+    assert estimate.x[:3] == pytest.approx([K[0, 0], K[0, 2], K[1, 2]], abs=2e-4)
+    assert estimate.x[3:5] == pytest.approx(distortion.ravel()[:2], abs=2e-5)
+    poses = np.column_stack((np.array(turns)[:, :, 0], np.array(shifts)[:, :, 0]))
+    assert estimate.x[8:].reshape(5, 6) == pytest.approx(poses, abs=1e-5)
     distances = estimate.residuals.reshape(-1, 2) * U_PX
     assert np.sqrt(np.mean(np.sum(distances**2, axis=1))) == pytest.approx(rms, abs=1e-6)
