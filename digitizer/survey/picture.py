@@ -96,7 +96,7 @@ def photo_results(t: Transom, estimate: Estimate, factor: float) -> list[PhotoRe
                     math.acos(min(1.0, abs(camera[2]) / float(np.linalg.norm(camera - middle))))
                 ),
                 sample_distance_mm=float((rotation @ middle + translation)[2] / lens[0]),
-                lens_source=n.lens_priors[n.photos[photo].camera].source,
+                lens_source=n.lens_priors[photo].source,
                 camera_matrix=tuple(lens.tolist()),
                 rotation=tuple(rotation.ravel().tolist()),
                 translation=tuple(translation.tolist()),

@@ -11,7 +11,7 @@ from digitizer.adjustment.observations import IntArray, Row
 from digitizer.adjustment.points import FIXED, PointTable
 from digitizer.camera.equations import ImagePoints, SquareView, TargetColumns, TargetCorners, View
 from digitizer.camera.lens import LENS_NAMES, LensPrior, lens_prior
-from digitizer.job.model import Job, Mark, MarkKind, Sighting, Target
+from digitizer.job.model import Job, Mark, MarkKind, Photo, Sighting, Target
 from digitizer.survey.defaults import HEIGHT_MM, U_HANG_MM, definition_mm, target_lean_u, target_scale_u
 from digitizer.survey.layout import Layout
 from digitizer.survey.network import (
@@ -32,20 +32,26 @@ from digitizer.survey.network import (
 
 
 def add_cameras(n: Network) -> None:
-    """Lens columns for each camera with their priors, pose columns for each photo."""
-    calibrations = {c.id: c.calibration for c in n.job.cameras}
-    lenses: dict[str, IntArray] = {}
+    """
+    Lens columns for each camera with their priors, pose columns for each photo.
+
+    Photos of one camera share its lens as long as they have one size: a turned or resized picture gets its own.
+    """
+    lenses: dict[tuple[str, int, int], IntArray] = {}
     for photo in n.photos.values():
         f = n.facts[photo.id]
-        if photo.camera not in lenses:
-            exif_size = (f.exif_width_px, f.exif_height_px) if f.exif_width_px and f.exif_height_px else None
-            prior = lens_prior(
-                f.width_px, f.height_px, f.focal_35mm, exif_size, photo.cropped, calibrations.get(photo.camera)
+        prior = _lens_prior(n, photo)
+        n.lens_priors[photo.id] = prior
+        key = (photo.camera, f.width_px, f.height_px)
+        if key not in lenses:
+            name = (
+                photo.camera
+                if photo.camera not in {camera for camera, _, _ in lenses}
+                else f"{photo.camera} ({photo.id})"
             )
-            lenses[photo.camera] = _add_lens(n.layout, photo.camera, prior)
-            n.lens_priors[photo.camera] = prior
+            lenses[key] = _add_lens(n.layout, name, prior)
         names = [f"{photo.id}: {name}" for name in ("rx", "ry", "rz", "tx", "ty", "tz")]
-        view = View(lenses[photo.camera], n.layout.add_all(names, (math.pi, 0.0, 0.0, 0.0, 0.0, 3000.0)))
+        view = View(lenses[key], n.layout.add_all(names, (math.pi, 0.0, 0.0, 0.0, 0.0, 3000.0)))
         n.views[photo.id] = view
         if photo.u_square_deg is not None:
             u = math.radians(photo.u_square_deg)
@@ -54,6 +60,13 @@ def add_cameras(n: Network) -> None:
                 for way in ("sideways", "up and down")
             ]
             n.blocks.append(SquareView(view, rows))
+
+
+def _lens_prior(n: Network, photo: Photo) -> LensPrior:
+    f = n.facts[photo.id]
+    exif_size = (f.exif_width_px, f.exif_height_px) if f.exif_width_px and f.exif_height_px else None
+    calibration = next((c.calibration for c in n.job.cameras if c.id == photo.camera), None)
+    return lens_prior(f.width_px, f.height_px, f.focal_35mm, exif_size, photo.cropped, calibration)
 
 
 def _add_lens(layout: Layout, camera: str, prior: LensPrior) -> IntArray:

@@ -76,8 +76,8 @@ class Scales:
         """
         Dimension for the largest of several deviations, mm.
 
-        It sits at a minimum where first order is wrong, so its interval comes from draws over the
-        deviations' covariance (JCGM 101:2008, 7).
+        It sits at a minimum where first order is wrong, so its value (the mean), u and interval come from draws over
+        the deviations' covariance (JCGM 101:2008, 7).
         """
         values = np.array([float(d) for d in deviations])
         draws = np.random.default_rng(SEED).multivariate_normal(
@@ -91,7 +91,7 @@ class Scales:
             figure.label,
             figure.group,
             figure.quantity,
-            float(np.max(np.abs(values))),
+            float(np.mean(largest)),
             float(np.std(largest)),
             float(lower),
             float(upper),
