@@ -48,12 +48,11 @@ def crown(top: Sequence[Place], port_end: Place, starboard_end: Place) -> Number
     """
     Rise of the top edge at the centreline above the straight line between its ends, mm.
 
-    The edge is a parabola fitted to its marks, ends included.
+    The edge is a parabola fitted to its marks, ends included; y = a₀ + a₁ x + a₂ x² rises by a₂ x₁ x₂ above its
+    chord from x₁ to x₂ at x = 0.
     """
-    edge = fitted_polynomial([port_end, *top, starboard_end], 2)
-    a, b = float(port_end.x), float(starboard_end.x)
-    chord = polynomial_at(edge, a) * (b / (b - a)) - polynomial_at(edge, b) * (a / (b - a))
-    return edge[0] - chord
+    curvature = fitted_polynomial([port_end, *top, starboard_end], 2)[2]
+    return curvature * port_end.x * starboard_end.x
 
 
 def deviations(points: Sequence[Place], line: Sequence[Number]) -> list[Number]:

@@ -72,7 +72,7 @@ def assert_odd(prior: LensPrior, u_f: float) -> None:
     ],
 )
 def test_cropped_or_oddly_resized(width: int, height: int, exif: tuple[int, int] | None) -> None:
-    """A shape that is no sensor's, or not the one EXIF states, leaves f to 10 % and the axis to 10 % of the diagonal."""
+    """A shape that is no sensor's, or not EXIF's, leaves f to 10 % and the axis to 10 % of the diagonal."""
     prior = lens_prior(width, height, 26.0, exif)
     assert_odd(prior, 0.10)
     assert named(prior.u)["cx"] == pytest.approx(0.10 * np.hypot(width, height))
