@@ -78,14 +78,14 @@ def value_and_uncertainty(value: float, U: float, unit: str) -> tuple[str, str]:
     Returns
     -------
     tuple of str
-        ``"unknown"`` stands for a U that is not a finite number.
+        ``"unknown"`` stands for what is not a finite number, and for the U of such a value.
 
     Examples
     --------
     >>> value_and_uncertainty(1980.04, 12.34, "mm")
     ('1980', '12')
     """
-    if not math.isfinite(U):
+    if not (math.isfinite(value) and math.isfinite(U)):
         return _plain(value, unit), "unknown"
     kind = _unit(unit)
     scaled = abs(U) / kind.size

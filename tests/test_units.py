@@ -56,6 +56,7 @@ def test_length_as_printed(mm, unit, printed):
         pytest.param(381.0, 1.6, "in", "15.00 ± 0.06 in", id="decimal-inches"),
         pytest.param(12.1875 * IN, 1.6, "in/16", "12 3/16 in ± 0.06 in", id="sixteenths-with-decimal-U"),
         pytest.param(10.0, float("inf"), "mm", "10.0 mm ± unknown", id="no-U"),
+        pytest.param(float("nan"), 1.0, "deg", "unknown° ± unknown", id="no-value"),
     ],
 )
 def test_value_with_its_uncertainty(value, U, unit, printed):

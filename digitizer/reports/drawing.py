@@ -161,7 +161,7 @@ class _Artist:
 
     def fittings(self) -> None:
         """Each fitting at its true size, with a cross at its centre; balloons follow when all of them stand."""
-        for fitting in self.survey.fittings:
+        for fitting in self._placed():
             self.sheet.draw(*self._fitting(fitting))
 
     def dimensions(self) -> None:
@@ -179,7 +179,7 @@ class _Artist:
         for arc, places, text in self._deadrises():
             self.sheet.write(text, [*places, Place(*arc[len(arc) // 2])], 8.0, bold=True)
         numbers = fitting_numbers(self.survey.fittings)
-        for fitting in self.survey.fittings:
+        for fitting in self._placed():
             at = self.view.at(fitting.x.value, fitting.y.value)
             draw_balloon(self.sheet, at, self._radius(fitting), numbers[fitting.id])
         self._names()
@@ -333,6 +333,10 @@ class _Artist:
         """On the baseline, a little outside the extent."""
         aside = -14.0 - _STEP if x < self.view.at(0, 0)[0] else 14.0 + 2 * _STEP
         return x + aside, self.view.at(0, y_mm)[1]
+
+    def _placed(self) -> list[FittingResult]:
+        """Fittings whose position is known."""
+        return [each for each in self.survey.fittings if math.isfinite(each.x.value) and math.isfinite(each.y.value)]
 
     def _marked(self, kind: str) -> list[Point]:
         return [(point.x, point.y) for point in self.survey.points if point.kind == kind]

@@ -1,5 +1,6 @@
 """The report read back by other PDF libraries: text, figures, pages, metadata, fonts, pictures."""
 
+import math
 import re
 import time
 from dataclasses import replace
@@ -181,6 +182,17 @@ def test_report_of_almost_nothing(tmp_path):
     text = text_of(written(tmp_path, a_survey(reference_line=None, title="", **bare), Job(), {}))
     assert "No fittings were marked" in text
     assert "chine beam" in text  # among what was not measured
+
+
+def test_figures_that_are_not_numbers(tmp_path):
+    """An unknown value or U is called unknown, and an unplaced fitting is left off the drawing."""
+    survey = a_survey()
+    lost = replace(survey.fittings[0], x=replace(survey.fittings[0].x, value=math.nan))
+    wide = replace(survey.dimensions[0], u=math.inf, lower=-math.inf, upper=math.inf)
+    survey = replace(survey, fittings=(lost, *survey.fittings[1:]), dimensions=(wide, *survey.dimensions[1:]))
+    path = written(tmp_path, survey)
+    assert "± unknown" in text_of(path)
+    assert b"nan" not in b"".join(page.get_contents().get_data() for page in PdfReader(path).pages)
 
 
 def test_missing_picture_is_said(tmp_path):
