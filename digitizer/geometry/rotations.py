@@ -17,6 +17,7 @@ FloatArray = NDArray[np.float64]
 SERIES_BELOW = 0.04
 """Below this θ² the derivatives of b and c are summed as series, because their closed forms cancel."""
 
+
 def rotation_matrix(vector: FloatArray) -> FloatArray:
     """
     Matrix (3, 3) of a rotation vector (3,), rad.

@@ -155,22 +155,29 @@ def test_protected_rows_are_never_rejected() -> None:
 
 
 def test_wrongly_rejected_observation_comes_back() -> None:
-    """Of an error and the good observation it had dragged along, the good one is restored at the end."""
-    # A line through five places; two errors at one end make the lone good reading there look worst at first.
-    t = np.array([0.0, 1.0, 2.0, 3.0, 10.0, 10.0, 10.0])
-    A = np.column_stack((np.ones(7), t))
-    observed = np.zeros(7)
-    observed[4:6] = [13.0, 13.6]
-    observed[6] = 0.0
+    """Three errors make a good reading of a line look wrong on the way; in the end only the three are set aside."""
+    A = np.column_stack((np.ones(9), np.arange(9.0)))
+    observed = np.array([0.0, 0, 0, 0, 0, -10, 9, 0, -10])
     found = snoop(System(2, [linear(A, observed)]))
-    final = standardised_residuals(found.estimate)[found.estimate.used]
-    assert np.nanmax(np.abs(final)) < W_CRITICAL
-    trial = adjust(System(2, [linear(A, observed)]), np.zeros(2), np.ones(2, dtype=bool), found.rejected)
-    assert trial.x == pytest.approx(found.estimate.x, abs=1e-6)
-    for row in found.order:
+    assert sorted(found.order) == [5, 6, 8]
+    assert np.flatnonzero(found.rejected).tolist() == [5, 6, 8]
+    assert len(found.w_when_rejected) == 3
+    assert found.estimate.x == pytest.approx([0.0, 0.0], abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_nothing_stays_rejected_that_fits(seed: int) -> None:
+    """Whatever was set aside does not fit what is left, when two or more were."""
+    random = np.random.default_rng(seed)
+    A = np.column_stack((np.ones(9), np.arange(9.0)))
+    observed = np.zeros(9)
+    observed[random.choice(9, 3, replace=False)] = random.integers(-12, 13, 3)
+    system = System(2, [linear(A, observed)])
+    found = snoop(system)
+    for row in found.order if len(found.order) > 1 else ():
         one_back = found.rejected.copy()
         one_back[row] = False
-        with_it = adjust(System(2, [linear(A, observed)]), np.zeros(2), np.ones(2, dtype=bool), one_back)
+        with_it = adjust(system, found.estimate.x, np.ones(2, dtype=bool), one_back)
         assert abs(standardised_residuals(with_it)[row]) > W_CRITICAL
 
 
