@@ -73,7 +73,8 @@ class Evidence:
     rule: bool = False
     mirror: bool = False
     beam: bool = False
-    tapes: bool = False
+    tapes: int = 0
+    """How many tape figures between outline points."""
     markers: bool = False
     square: bool = False
     calibrated: bool = True
@@ -96,11 +97,15 @@ EVIDENCE: dict[str, Evidence] = {
     "four_markers": Evidence(markers=True, string_marks=5),
     "square": Evidence(square=True, string_marks=5),
     "rule_mirror_beam": Evidence(string_marks=5, rule=True, mirror=True, beam=True),
-    "seven_tapes": Evidence(string_marks=5, tapes=True, u_f=0.20, exif=False),
+    "seven_tapes": Evidence(string_marks=5, rule=True, tapes=6, u_f=0.20, exif=False),
     "rule_exif_square": Evidence(string_marks=5, rule=True, mirror=True, calibrated=False, u_square_deg=5.0),
+    "five_tapes": Evidence(board=True, string_marks=11, tapes=5),
 }
-"""As in the method's table of what to expect. The reference line is marked in all of them: at its ends, or (from
-the four markers on) at five places, or, where the table says so, all along."""
+"""
+As in the method's table of what to expect, and one for blunders.
+
+The reference line is marked in all of them: at its ends, at five places, or all along where the table says so.
+"""
 
 
 @dataclass(frozen=True)
@@ -427,14 +432,14 @@ def _unlike_sides(points: dict[str, FloatArray], rng: np.random.Generator) -> No
 def _lengths_and_relations(scene: Scene, rng: np.random.Generator, points: dict[str, FloatArray]) -> None:
     """Rules, tape figures, mirror pairs, the sheet or the carpenter's square."""
     evidence = scene.evidence
-    if evidence.rule or evidence.tapes:
+    if evidence.rule:
         for name, place in (("rule_start", (-950.0, 700.0)), ("rule_end", (949.9, 712.0))):
             _thing(scene, points, name, place, MarkKind.LENGTH_END, 5.0)
         scene.lengths.append(("rule", "rule_start", "rule_end", 1.0, None))
     if evidence.beam:
         scene.lengths.append(("beam", "chine_port", "chine_starboard", 2.0, "tape"))
     if evidence.tapes:
-        scene.lengths += [(f"tape_{n}", a, b, 2.0, "tape") for n, (a, b) in enumerate(TAPED, 1)]
+        scene.lengths += [(f"tape_{n}", a, b, 2.0, "tape") for n, (a, b) in enumerate(TAPED[: evidence.tapes], 1)]
     if evidence.mirror:
         scene.pairs = [(f"{stem}_port", f"{stem}_starboard", U_MIRROR) for stem in MIRRORED]
         scene.pairs.append(("keel", "keel", U_MIRROR))
