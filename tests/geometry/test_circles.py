@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from digitizer.geometry.circles import (
     Circle,
+    _Arc,
     arc_angle,
     arc_length,
     chord,
@@ -152,3 +153,15 @@ def test_impossible_arcs_are_refused() -> None:
         sagitta(1.0, 3.0)
     with pytest.raises(ValueError, match="can't rise by 3"):
         chord(1.0, 3.0)
+
+
+@pytest.mark.parametrize("curvature", [0.8, 1e-3, 0.0, -0.3])
+def test_derivatives_of_the_fit_agree_with_differences(curvature: float) -> None:
+    """Also where the arc is all but straight, and where it bends the other way."""
+    points = np.random.default_rng(6).uniform(-0.5, 0.5, (7, 2))
+    arc_of = _Arc(points, np.linspace(0.5, 1.0, 7))
+    parameters = np.array([0.4, 0.1, curvature])
+    numeric = [
+        (arc_of.residuals(parameters + step) - arc_of.residuals(parameters - step)) / 2e-6 for step in 1e-6 * np.eye(3)
+    ]
+    assert arc_of.derivatives(parameters) == pytest.approx(np.array(numeric).T, abs=1e-9)
