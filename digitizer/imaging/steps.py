@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 from digitizer.imaging.profiles import CUBIC_VARIANCE, QUANTISATION, profile_offsets
+from digitizer.imaging.tone import grey, grey_and_slope, light
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -24,6 +25,10 @@ _USUAL_SPREAD, _SPREAD_SLACK = 0.9, 0.6
 """px and its logarithm's u: the usual blur of a photo's edges. Only counts where a profile can't tell its own."""
 _ITERATIONS = 12
 _LONGEST_STEP_PX = 0.7
+_TONE = 0.2
+"""How much of an edge's shift by the tone curve stays uncertain, over its spread; from renders of black and white."""
+_CLIPPED = 0.3
+"""How far black or white without tones may move an edge, over its spread; an estimate."""
 _POOLED = 2.0
 """How many times as much as a profile's own misfit that of all profiles counts for its noise."""
 
@@ -42,7 +47,9 @@ class StepFits:
     noise : (n,), grey levels
         Of one pixel-wide sample, from the misfit of the profile and of its neighbours.
     covariance : (n, m, m), px²
-        Of the positions, floor included.
+        Of the positions, as the noise leaves them.
+    u_common : (n,), px
+        Of `centre` from what neighbouring profiles share: sampling, the camera's tone curve, clipping.
     found : (n,)
         Whether the fit settled on steps that stand out of the noise. Where not, the other figures mean nothing.
     clipped : (n,)
@@ -54,6 +61,7 @@ class StepFits:
     spread: FloatArray
     noise: FloatArray
     covariance: FloatArray
+    u_common: FloatArray
     found: BoolArray
     clipped: BoolArray
 
@@ -63,10 +71,14 @@ class StepFits:
         return np.asarray(self.positions.mean(axis=1))
 
     @property
+    def u_noise(self) -> FloatArray:
+        """Part of `u` (n,), px, that the noise leaves, independent from profile to profile."""
+        return np.asarray(np.sqrt(self.covariance.sum(axis=(1, 2))) / self.positions.shape[1])
+
+    @property
     def u(self) -> FloatArray:
         """Standard uncertainty of `centre` (n,), px."""
-        m = self.positions.shape[1]
-        return np.asarray(np.sqrt(self.covariance.sum(axis=(1, 2))) / m)
+        return np.asarray(np.hypot(self.u_noise, self.u_common))
 
     @property
     def width(self) -> FloatArray:
@@ -116,7 +128,8 @@ def fitted_steps(profiles: FloatArray, starts: FloatArray, reach: FloatArray | f
 
     Notes
     -----
-    I(x) = I₀ + Σ hᵢ Φ((x − cᵢ) / s), Φ the normal distribution function; unknown I₀, hᵢ, cᵢ and ln s.
+    The light is I(x) = I₀ + Σ hᵢ Φ((x − cᵢ) / s), Φ the normal distribution function; unknown I₀, hᵢ, cᵢ and ln s.
+    Its grey levels (see `tone`) are compared with the profile, since the noise is about the same in all grey levels.
     C = σ² (step · Σ JᵀJ)⁻¹, the least-squares bound for samples that are independent a pixel apart. σ² is the misfit of
     the profile, drawn towards that of all, since a few samples tell a variance badly (after G. K. Smyth, Statist.
     Appl. Genet. Mol. Biol. 3 (2004) 3; from memory).
@@ -134,7 +147,7 @@ def fitted_steps(profiles: FloatArray, starts: FloatArray, reach: FloatArray | f
 
 @dataclass(frozen=True, eq=False)
 class _Problem:
-    """Least squares of n profiles at once; the parameters of a row are I₀, h₁ … hₘ, c₁ … cₘ, ln s."""
+    """Least squares of n profiles at once; the parameters of a row are I₀, h₁ … hₘ in light, c₁ … cₘ, ln s."""
 
     x: FloatArray
     values: FloatArray
@@ -151,7 +164,7 @@ class _Problem:
         inside = self.use[:, None, :] & (self.x >= low[..., None]) & (self.x <= high[..., None])
         count = inside.sum(axis=2)
         levels = (inside * self.values[:, None, :]).sum(axis=2) / np.maximum(count, 1)
-        levels = np.where(count > 0, levels, self._mean()[:, None])
+        levels = light(np.where(count > 0, levels, self._mean()[:, None]))
         return np.column_stack([levels[:, 0], np.diff(levels), starts, np.full(n, np.log(_USUAL_SPREAD))])
 
     def _mean(self) -> FloatArray:
@@ -166,8 +179,8 @@ class _Problem:
         J = np.concatenate(
             [np.ones_like(t[..., :1]), rise, -h / s * bell, -np.sum(h * bell * t, -1, keepdims=True)], axis=-1
         )
-        r = self.values - p[:, :1] - np.sum(h * rise, axis=-1)
-        return r * self.use, J * self.use[..., None]
+        modelled, slope = grey_and_slope(p[:, :1] + np.sum(h * rise, axis=-1))
+        return (self.values - modelled) * self.use, J * (self.use * slope)[..., None]
 
     def cost(self, r: FloatArray, p: FloatArray) -> FloatArray:
         """Weighted square sum (n,) of misfit and prior, for pixel noise of 1."""
@@ -188,23 +201,28 @@ class _Problem:
 
     def solved(self, p: FloatArray) -> FloatArray:
         """Parameters (n, 2m + 2) at the least square sum near `p`."""
-        damping = np.full(len(p), 1e-2)
-        r, J = self.misfit(p)
+        active, damping = np.arange(len(p)), np.full(len(p), 1e-2)
+        part, at, (r, J) = self, p, self.misfit(p)
         cost = self.cost(r, p)
         for _ in range(_ITERATIONS):
-            trial = p + self._step(p, r, J, damping)
-            r_new, J_new = self.misfit(trial)
-            cost_new = self.cost(r_new, trial)
+            trial = at + part._step(at, r, J, damping)
+            r_new, J_new = part.misfit(trial)
+            cost_new = part.cost(r_new, trial)
             better = cost_new < cost
-            settled = np.abs(cost - cost_new) < 1e-4 * cost + 1e-6
-            p = np.where(better[:, None], trial, p)
-            r = np.where(better[:, None], r_new, r)
+            open_still = np.abs(cost - cost_new) > 1e-3 * cost + 1e-4
+            at, r = (np.where(better[:, None], new, old) for new, old in ((trial, at), (r_new, r)))
             J = np.where(better[:, None, None], J_new, J)
-            cost = np.minimum(cost, cost_new)
-            damping = np.where(better, damping * 0.2, damping * 10)
-            if settled.all():
+            cost, damping = np.minimum(cost, cost_new), np.where(better, damping * 0.1, damping * 10)
+            p[active] = at
+            if not open_still.any():
                 break
+            active, at, r, J = active[open_still], at[open_still], r[open_still], J[open_still]
+            cost, damping, part = cost[open_still], damping[open_still], part.rows(open_still)
         return p
+
+    def rows(self, some: BoolArray) -> _Problem:
+        """The problem of some of the profiles only."""
+        return _Problem(self.x, self.values[some], self.use[some], self.step)
 
     def _step(self, p: FloatArray, r: FloatArray, J: FloatArray, damping: FloatArray) -> FloatArray:
         """Damped Newton step, its positions held within reason."""
@@ -224,10 +242,10 @@ class _Problem:
         r, J = self.misfit(p)
         noise = self._noise(r, 2 * m + 2)
         C = noise[:, None, None] ** 2 * np.linalg.inv(self.normal_matrix(J))
-        h, c, s = p[:, 1 : m + 1], p[:, m + 1 : -1], np.exp(p[:, -1])
+        levels = grey(np.cumsum(p[:, : m + 1], axis=1))
+        h, c, s = np.diff(levels), p[:, m + 1 : -1], np.exp(p[:, -1])
         room = np.where(self.use, np.abs(self.x - starts.mean(axis=1)[:, None]), 0.0).max(axis=1)
         clipped = self._clipped(c, s)
-        extra = U_FLOOR**2 + np.where(clipped, 0.3 * s, 0.0) ** 2
         found = (
             (self.use.sum(axis=1) * self.step >= 2 * m + 2)
             & np.all(np.abs(c - starts) <= np.maximum(room / 2, 1.0)[:, None], axis=1)
@@ -235,8 +253,9 @@ class _Problem:
             & np.all(np.abs(h) > 3 * noise[:, None], axis=1)
             & (s < room)
         )
-        covariance = C[:, m + 1 : -1, m + 1 : -1] + extra[:, None, None]
-        return StepFits(c, h, s, noise, covariance, found, clipped)
+        tone = _TONE * s * _tone_shift(levels).mean(axis=1)
+        u_common = np.sqrt(U_FLOOR**2 + tone**2 + np.where(clipped, _CLIPPED * s, 0.0) ** 2)
+        return StepFits(c, h, s, noise, C[:, m + 1 : -1, m + 1 : -1], u_common, found, clipped)
 
     def _noise(self, r: FloatArray, unknowns: int) -> FloatArray:
         """Noise (n,) of a pixel's sample: each profile's misfit with that of all as a prior."""
@@ -252,6 +271,15 @@ class _Problem:
         return np.asarray(np.any(near & ((self.values <= 0.5) | (self.values >= 254.5)), axis=1))
 
 
+def _tone_shift(levels: FloatArray) -> FloatArray:
+    """Where the grey level is half way between those (n, m + 1) beside each step, in spreads from the step (n, m)."""
+    before, after = levels[:, :-1], levels[:, 1:]
+    dark, bright = light(before), light(after)
+    change = np.where(np.abs(bright - dark) > 1e-9, bright - dark, 1.0)
+    share = (light((before + after) / 2) - dark) / change
+    return np.asarray(ndtri(np.clip(share, 0.02, 0.98)))
+
+
 def _nothing(m: int) -> StepFits:
     none, no = np.empty(0), np.empty(0, dtype=bool)
-    return StepFits(np.empty((0, m)), np.empty((0, m)), none, none, np.empty((0, m, m)), no, no)
+    return StepFits(np.empty((0, m)), np.empty((0, m)), none, none, np.empty((0, m, m)), none, no, no)

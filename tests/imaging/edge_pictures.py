@@ -3,7 +3,8 @@ Pictures of edges, strings, polygons and rims whose truth is known to a thousand
 
 A shape is a signed distance (px, positive inside), so that its coverage of a small sample is exact for straight edges;
 blur, noise, rounding and JPEG come afterwards, as in a camera. Positions have their origin at the centre of the
-top-left pixel. Brightness is given in grey levels as they shall stand in the picture.
+top-left pixel. Brightness is given in grey levels as they shall stand in the picture; pixels, blur and shadows mix
+light, as they do in a camera, so that bright areas grow at sharp edges.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ class Layer:
     Parameters
     ----------
     brightness
-        Grey levels, or a function of x and y; with `multiply`, a factor (a shadow, a tint).
+        Grey levels, or a function of x and y; with `multiply`, a factor of the light (a shadow, a tint).
     soft : px
         Width over which the edge fades, as the half shadow of the sun does; 0 for a sharp edge.
     """
@@ -128,7 +129,7 @@ def gloss(shape: Shape, brightness: float = 245.0, opacity: float = 0.5, soft: f
 
 def drawn(size: tuple[int, int], layers: Sequence[Layer], background: Brightness = 120.0) -> FloatArray:
     """
-    Picture (height, width) of layers painted one over the other, before any camera.
+    Light (height, width), 0 to 1, of layers painted one over the other, each pixel the mean over its area.
 
     Parameters
     ----------
@@ -147,12 +148,12 @@ def drawn(size: tuple[int, int], layers: Sequence[Layer], background: Brightness
 
 
 def _painted(x: FloatArray, y: FloatArray, layers: Sequence[Layer], background: Brightness) -> FloatArray:
-    values = np.full(x.shape, 1.0) * _level(background, x, y)
+    values = np.full(x.shape, 1.0) * _light(_level(background, x, y))
     for layer in layers:
         fade = max(layer.soft, 1.0 / FINE)
         cover = np.clip(0.5 + layer.shape(x, y) / fade, 0.0, 1.0) * layer.opacity
         level = _level(layer.brightness, x, y)
-        target = values * level if layer.multiply else level
+        target = values * level if layer.multiply else _light(level)
         values += cover * (target - values)
     return values
 
@@ -169,7 +170,6 @@ def photographed(
     noise: float = 2.0,
     motion: tuple[float, float] = (0.0, 0.0),
     jpeg: int | None = None,
-    linear_light: bool = False,
 ) -> NDArray[np.uint8]:
     """
     The picture as a camera would save it.
@@ -183,14 +183,13 @@ def photographed(
         Standard deviation of the shake along x and along y.
     jpeg
         Quality of the JPEG it is saved as, 4:2:0 as cameras do; none if left out.
-    linear_light
-        Blur the light and not the grey levels: bright areas then grow at sharp edges, as they do in a camera.
     """
-    light = _light(picture) if linear_light else picture
     sigma = np.hypot(blur, motion)
     if sigma.max() > 0:
-        light = cv2.GaussianBlur(light, (0, 0), sigmaX=max(float(sigma[0]), 1e-3), sigmaY=max(float(sigma[1]), 1e-3))
-    grey = _grey(light) if linear_light else light
+        picture = cv2.GaussianBlur(
+            picture, (0, 0), sigmaX=max(float(sigma[0]), 1e-3), sigmaY=max(float(sigma[1]), 1e-3)
+        )
+    grey = _grey(picture)
     if noise > 0 and rng is not None:
         grey = grey + rng.normal(0.0, noise, grey.shape)
     eight_bit = np.clip(np.rint(grey), 0, 255).astype(np.uint8)
@@ -204,9 +203,9 @@ def saved_as_jpeg(gray: NDArray[np.uint8], quality: int) -> NDArray[np.uint8]:
     return np.asarray(cv2.imdecode(data, cv2.IMREAD_GRAYSCALE), dtype=np.uint8)
 
 
-def _light(grey: FloatArray) -> FloatArray:
+def _light(grey: FloatArray | float) -> FloatArray:
     """Linear light, 0 to 1, of grey levels (sRGB, IEC 61966-2-1)."""
-    v = np.clip(grey / 255.0, 0.0, 1.0)
+    v = np.clip(np.asarray(grey) / 255.0, 0.0, 1.0)
     return np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
 
 
