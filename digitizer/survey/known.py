@@ -150,9 +150,10 @@ def add_gravity(n: Network) -> None:
     lean = n.job.face_lean if n.job.face_lean is not None and n.job.face_lean.active else None
     value, u = (lean.lean_deg, lean.u_deg) if lean is not None else (0.0, 30.0)
     label = "lean of the face by level" if lean is not None else "lean of the face, unknown"
-    row = Row(label, "face_lean", "lean", ANGLES, "rad", math.radians(u), math.radians(value))
+    slope, u_slope = math.tan(math.radians(value)), math.radians(u) / math.cos(math.radians(value)) ** 2
+    row = Row(label, "face_lean", "lean", ANGLES, "rad", u_slope, math.radians(value))
     roll = n.layout.add("up: roll", 0.0)
-    n.up = GravityColumns(roll, n.layout.known("up: lean", math.radians(value), row))
+    n.up = GravityColumns(roll, n.layout.known("up: lean", slope, row))
     level = [g for g in lines if g.kind is GravityKind.LEVEL]
     plumb = [g for g in lines if g.kind is GravityKind.PLUMB]
     ends = {g.id: (n.index[g.points[0]], n.index[g.points[1]]) for g in lines}
