@@ -100,7 +100,7 @@ def _dimension_table(group: str, rows: Iterable[DimensionRow]) -> Table:
     table = new_table(group, "", "", "", "")
     table.show_header = False
     for column, width in zip(table.columns, (50, 8, 8, 2), strict=True):
-        column.min_width = width
+        column.width = width  # fixed, so that the tables stand under one another and nothing is measured out
     table.columns[-1].justify = "left"
     for row in rows:
         table.add_row(harmless(row.label), row.value, f"± {row.expanded}", row.unit)
