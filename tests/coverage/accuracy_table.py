@@ -19,6 +19,7 @@ from digitizer import __version__
 from tests.coverage.samples import MEASURED, clicked, point_errors, sample_truth
 from tests.coverage.trials import (
     DEADRISE,
+    REFUSED,
     Trial,
     blunder,
     covered,
@@ -85,7 +86,7 @@ def evidence_rows(strict: dict[str, list[Trial]]) -> Iterator[str]:
 
 def percent(found: Iterable[Trial]) -> str:
     hits, count = covered(found)
-    return f"{100 * hits / count:.1f} % of {count}"
+    return f"{100 * hits / count:.1f} % of {count}" if count else "none"
 
 
 def dimension_rows(strict: dict[str, list[Trial]], real: dict[str, list[Trial]]) -> Iterator[str]:
@@ -93,7 +94,7 @@ def dimension_rows(strict: dict[str, list[Trial]], real: dict[str, list[Trial]])
     yield "| dimension | clicks only | everything drawn | rms of error / u |"
     yield "|---|---|---|---|"
     pools = [[t for found in group.values() for t in found] for group in (strict, real)]
-    for code in sorted({trial.code for pool in pools for trial in pool}):
+    for code in sorted({trial.code for pool in pools for trial in pool} - {REFUSED}):
         one, other = ([t for t in pool if t.code == code] for pool in pools)
         ratio = np.sqrt(np.mean([(t.error / t.u) ** 2 for t in [*one, *other]]))
         yield f"| `{code}` | {percent(one)} | {percent(other)} | {ratio:.2f} |"
@@ -146,6 +147,7 @@ def page(runs: int, hands: int) -> str:
         dimensions="\n".join(dimension_rows(strict, real)),
         samples="\n".join(sample_rows(hands)),
         blunders=2 * runs,
+        refused=sum(t.code == REFUSED for group in (strict, real) for found in group.values() for t in found),
         detectable=len(detectable),
         named=named,
         named_percent=round(100 * named / max(len(detectable), 1)),

@@ -14,6 +14,8 @@ from digitizer.survey.model import Dimension, ObservationState, Survey
 from tests.builders import FloatArray
 from tests.simulation import STRICT, Evidence, Precision, Simulated, simulated_job
 
+REFUSED = "refused"
+
 
 @dataclass(frozen=True)
 class Trial:
@@ -52,11 +54,18 @@ def survey_of(job: Simulated) -> Survey:
 
 
 def simulated_trials(evidence: str | Evidence, seeds: Iterable[int], precision: Precision = STRICT) -> list[Trial]:
-    """Trials of many simulated jobs."""
+    """
+    Trials of many simulated jobs.
+
+    A job that the program refuses counts as a trial of its own, outside: ``refused``.
+    """
     found: list[Trial] = []
     for seed in seeds:
         job = simulated_job(seed, evidence, precision=precision)
-        found += trials(survey_of(job), job.truth)
+        try:
+            found += trials(survey_of(job), job.truth)
+        except AdjustmentError:
+            found.append(Trial(REFUSED, np.nan, np.nan, inside=False))
     return found
 
 
