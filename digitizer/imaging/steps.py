@@ -7,7 +7,7 @@ path, positive along its normal.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,8 +48,8 @@ class StepFits:
         Of one pixel-wide sample, from the misfit of the profile and of its neighbours.
     covariance : (n, m, m), px²
         Of the positions, as the noise leaves them.
-    u_common : (n,), px
-        Of `centre` from what neighbouring profiles share: sampling, the camera's tone curve, clipping.
+    u_tone : (n, m), px
+        Of the positions from the camera's unknown tone curve, signed: the two edges of a string move opposite ways.
     found : (n,)
         Whether the fit settled on steps that stand out of the noise. Where not, the other figures mean nothing.
     clipped : (n,)
@@ -61,7 +61,7 @@ class StepFits:
     spread: FloatArray
     noise: FloatArray
     covariance: FloatArray
-    u_common: FloatArray
+    u_tone: FloatArray
     found: BoolArray
     clipped: BoolArray
 
@@ -76,9 +76,26 @@ class StepFits:
         return np.asarray(np.sqrt(self.covariance.sum(axis=(1, 2))) / self.positions.shape[1])
 
     @property
+    def u_common(self) -> FloatArray:
+        """Part of `u` (n,), px, that neighbouring profiles share: sampling, the camera's tone curve, clipping."""
+        clipped = np.where(self.clipped, _CLIPPED * self.spread, 0.0)
+        return np.asarray(np.sqrt(U_FLOOR**2 + self.u_tone.mean(axis=1) ** 2 + clipped**2))
+
+    @property
     def u(self) -> FloatArray:
         """Standard uncertainty of `centre` (n,), px."""
         return np.asarray(np.hypot(self.u_noise, self.u_common))
+
+    def only(self, *steps: int) -> StepFits:
+        """The same fits as seen by some of the steps, which `centre` and `u` then refer to."""
+        some = list(steps)
+        return replace(
+            self,
+            positions=self.positions[:, some],
+            contrasts=self.contrasts[:, some],
+            covariance=self.covariance[:, some][:, :, some],
+            u_tone=self.u_tone[:, some],
+        )
 
     @property
     def width(self) -> FloatArray:
@@ -253,9 +270,8 @@ class _Problem:
             & np.all(np.abs(h) > 3 * noise[:, None], axis=1)
             & (s < room)
         )
-        tone = _TONE * s * _tone_shift(levels).mean(axis=1)
-        u_common = np.sqrt(U_FLOOR**2 + tone**2 + np.where(clipped, _CLIPPED * s, 0.0) ** 2)
-        return StepFits(c, h, s, noise, C[:, m + 1 : -1, m + 1 : -1], u_common, found, clipped)
+        u_tone = _TONE * s[:, None] * _tone_shift(levels)
+        return StepFits(c, h, s, noise, C[:, m + 1 : -1, m + 1 : -1], u_tone, found, clipped)
 
     def _noise(self, r: FloatArray, unknowns: int) -> FloatArray:
         """Noise (n,) of a pixel's sample: each profile's misfit with that of all as a prior."""
@@ -282,4 +298,4 @@ def _tone_shift(levels: FloatArray) -> FloatArray:
 
 def _nothing(m: int) -> StepFits:
     none, no = np.empty(0), np.empty(0, dtype=bool)
-    return StepFits(np.empty((0, m)), np.empty((0, m)), none, none, np.empty((0, m, m)), none, no, no)
+    return StepFits(np.empty((0, m)), np.empty((0, m)), none, none, np.empty((0, m, m)), np.empty((0, m)), no, no)

@@ -1,0 +1,190 @@
+"""
+Which lines a rough stroke may mean: found coarsely, before they are measured.
+
+Candidates from profiles across the stroke vote for lines; each further line is sought among the candidates that the
+earlier ones leave over. Gaps, occlusions and stray edges cost votes and nothing else.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from digitizer.imaging.line_fit import Map
+from digitizer.imaging.profiles import Candidates, edge_candidates, noise_of, normal_profiles
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+STATION_PX = 4.0
+"""Distance of the profiles where the stroke is not too long for it."""
+_MOST_STATIONS = 120
+_LEAST_STATIONS = 6
+_MOST_LINES = 6
+_VOTE_PX, _NEAR_PX = 1.3, 1.0
+_LEAST_SUPPORT = 0.3
+_USUAL_BEND_PX = 4.0
+
+
+@dataclass(frozen=True, eq=False)
+class Path:
+    """
+    A smooth path through the picture, and the directions across it.
+
+    Parameters
+    ----------
+    t : (n,)
+        From −1 at its beginning to 1 at its end.
+    points, normals : (n, 2), px
+    length : px
+    """
+
+    t: FloatArray
+    points: FloatArray
+    normals: FloatArray
+    length: float
+
+    def beside(self, offsets: FloatArray) -> Path:
+        """The path `offsets` (n,) px along the normals from this one."""
+        return path_through(self.points + offsets[:, None] * self.normals, self.t)
+
+    def every(self, spacing_px: float) -> Path:
+        """The same path with points about `spacing_px` apart."""
+        count = max(int(np.ceil(self.length / spacing_px)) + 1, 2)
+        t = np.linspace(-1.0, 1.0, count)
+        points = np.column_stack([np.interp(t, self.t, self.points[:, axis]) for axis in (0, 1)])
+        return path_through(points, t)
+
+
+def path_through(points: FloatArray, t: FloatArray) -> Path:
+    """Path along points (n, 2) that lie smoothly."""
+    along = np.gradient(points, axis=0)
+    along /= np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-12)[:, None]
+    length = float(np.hypot(*np.diff(points, axis=0).T).sum())
+    return Path(t, points, np.column_stack([-along[:, 1], along[:, 0]]), length)
+
+
+@dataclass(frozen=True, eq=False)
+class CoarseLine:
+    """
+    A line near the stroke, to about half a pixel.
+
+    Parameters
+    ----------
+    curve : (3,), px
+        Offset from the stroke's path, as a polynomial in the path's t, constant first.
+    support
+        Share of the profiles that have an edge there.
+    contrast : grey levels
+        Median, signed along the normal.
+    width : px
+        Median spread.
+    """
+
+    curve: FloatArray
+    support: float
+    contrast: float
+    width: float
+
+    def offsets(self, t: FloatArray) -> FloatArray:
+        """Offsets (n,) from the path, px."""
+        return np.asarray(np.polynomial.polynomial.polyval(t, self.curve))
+
+
+def smooth_path(stroke: FloatArray, maps: tuple[Map, Map] | None = None) -> tuple[Path, float]:
+    """
+    Path that a hand meant by a rough stroke along something straight, and how far the stroke strays from it (px).
+
+    Straight in the undistorted picture where the lens is given by its two maps (to there, and back); otherwise the
+    parabola through the stroke, or the straight line where it has fewer than five points.
+    """
+    there, back = maps if maps is not None else (_unchanged, _unchanged)
+    points = there(stroke)
+    origin, along = points[0], points[-1] - points[0]
+    frame = np.array([along, [-along[1], along[0]]]) / np.hypot(*along)
+    x, y = frame @ (points - origin).T
+    curve = np.polynomial.Polynomial.fit(x, y, 2 if maps is None and len(points) >= 5 else 1)
+    t = np.linspace(-1.0, 1.0, _stations(float(np.hypot(*(stroke[-1] - stroke[0])))))
+    places = (1 + t) / 2 * np.ptp(x) + x.min()
+    smooth = np.column_stack([places, curve(places)]) @ frame + origin
+    pixels = np.hypot(*(stroke[-1] - stroke[0])) / np.hypot(*along)
+    return path_through(back(smooth), t), float(np.abs(y - curve(x)).max() * pixels)
+
+
+def _unchanged(points: FloatArray) -> FloatArray:
+    return points
+
+
+def _stations(length: float) -> int:
+    return int(np.clip(length / STATION_PX, 2 * _LEAST_STATIONS, _MOST_STATIONS)) + 1
+
+
+def coarse_lines(gray: NDArray[np.generic], path: Path, half_width_px: float) -> tuple[list[CoarseLine], int]:
+    """Lines within `half_width_px` of a path, the best supported first, and how many profiles lie in the picture."""
+    profiles = normal_profiles(gray, path.points, path.normals, half_width_px + 3.0)
+    seen = np.isfinite(profiles).sum(axis=1) >= profiles.shape[1] / 2
+    if seen.sum() < _LEAST_STATIONS:
+        return [], int(seen.sum())
+    profiles, t = profiles[seen], path.t[seen]
+    found = edge_candidates(profiles, noise=noise_of(profiles))
+    lines: list[CoarseLine] = []
+    left = np.abs(found.position) <= half_width_px + 1.0
+    while len(lines) < _MOST_LINES and left.sum() >= _LEAST_STATIONS:
+        curve = _refined(_voted(t[found.profile], found, left, half_width_px), t[found.profile], found, left)
+        line, mine = _line(curve, t, found, left)
+        if line.support < _wanted_support(left, len(t), half_width_px):
+            break
+        lines.append(line)
+        left &= ~mine
+    return lines, int(seen.sum())
+
+
+def _voted(t: FloatArray, found: Candidates, left: BoolArray, half_width: float) -> FloatArray:
+    """Offsets at both ends of the straight line that most candidates lie near, as a curve (3,)."""
+    ends = np.arange(-np.floor(half_width), half_width + 0.5)
+    first, last = (grid.ravel() for grid in np.meshgrid(ends, ends))
+    t, position, weight = t[left].astype(np.float32), found.position[left].astype(np.float32), _weights(found)[left]
+    away = (
+        (first + last)[:, None].astype(np.float32) / 2 + np.outer((last - first).astype(np.float32) / 2, t) - position
+    )
+    votes = np.maximum(1.0 - np.abs(away) / _VOTE_PX, 0.0) @ weight
+    # Between equals, the line nearer the stroke: a hand's strokes are a few pixels off.
+    votes *= 1.0 - 0.3 * (np.hypot(first, last) / (np.sqrt(2) * half_width)) ** 2
+    best = int(np.argmax(votes))
+    return np.array([(first[best] + last[best]) / 2, (last[best] - first[best]) / 2, 0.0])
+
+
+def _weights(found: Candidates) -> NDArray[np.float32]:
+    """A strong edge counts more than a faint one, but many faint ones more than a few strong."""
+    return (found.strength / (found.strength + 15.0)).astype(np.float32)
+
+
+def _refined(curve: FloatArray, t: FloatArray, found: Candidates, left: BoolArray) -> FloatArray:
+    """Parabola through the candidates near a curve, taken in from farther and farther as it fits them better."""
+    A = np.column_stack([np.ones_like(t), t, t * t])
+    usual = np.diag([0.0, 0.0, 1.0 / _USUAL_BEND_PX**2]) + 1e-9 * np.eye(3)
+    for reach in (2.0, 1.6, 1.3, 1.2, 1.2):
+        away = np.abs(A @ curve - found.position)
+        w = np.where(left, np.maximum(1.0 - (away / reach) ** 2, 0.0), 0.0) * _weights(found)
+        if np.count_nonzero(w) < _LEAST_STATIONS:
+            break
+        curve = np.asarray(np.linalg.solve((A.T * w) @ A + usual, (A.T * w) @ found.position))
+    return curve
+
+
+def _line(curve: FloatArray, t: FloatArray, found: Candidates, left: BoolArray) -> tuple[CoarseLine, BoolArray]:
+    away = np.abs(np.polynomial.polynomial.polyval(t[found.profile], curve) - found.position)
+    mine = left & (away <= _NEAR_PX)
+    support = len(np.unique(found.profile[mine])) / len(t)
+    if not mine.any():
+        return CoarseLine(curve, 0.0, 0.0, 0.0), mine
+    contrast, width = (float(np.median(values[mine])) for values in (found.contrast, found.width))
+    return CoarseLine(curve, support, contrast, width), mine
+
+
+def _wanted_support(left: BoolArray, stations: int, half_width: float) -> float:
+    """Share of profiles that a line needs so that it is none of chance among as many stray edges."""
+    stray = 1.0 - np.exp(-2 * _NEAR_PX * left.sum() / (stations * 2 * half_width))
+    return float(max(_LEAST_SUPPORT, min(stray + 4.0 * np.sqrt(stray * (1 - stray) / stations), 0.9)))
