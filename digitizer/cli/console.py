@@ -23,9 +23,10 @@ def progress() -> Iterator[Progress]:
         yield _silent
         return
     from rich.console import Console
+    from rich.text import Text
 
     with Console(stderr=True).status("Starting …") as status:
-        yield status.update
+        yield lambda words: status.update(Text(harmless(words)))
 
 
 @contextmanager
