@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from digitizer.adjustment.observations import FloatArray, IntArray, Row
-from digitizer.adjustment.points import PointTable
+from digitizer.adjustment.points import FIXED, PointTable, Surface
 from digitizer.camera.lens import LENS_SIZE
 from digitizer.camera.projection import projected, projected_with_derivatives
 from digitizer.geometry.rotations import rotation_matrix, rotation_matrix_and_derivatives
@@ -89,7 +89,7 @@ class ImagePoints:
         pose = x[self.view.pose]
         R = rotation_matrix(pose[:3])
         points = self.once.at(x) @ R.T + pose[3:]
-        on_face = projected_with_derivatives(points, x[self.view.lens])[1] @ R[:, :2]
+        on_face = projected_with_derivatives(points, x[self.view.lens])[1] @ (R @ self.once.tangents(x)[:, :, :2])
         definition = on_face @ on_face.transpose(0, 2, 1) * self.u_definition_mm[:, None, None] ** 2
         covariance = definition + np.eye(2) * self.u_px[:, None, None] ** 2
         self.whiten = np.linalg.inv(np.linalg.cholesky(covariance))
@@ -110,7 +110,7 @@ class ImagePoints:
         else:
             paired = jacobian.reshape(len(points), 2, -1)
             image, by_point = self.view.linearised(x, points, paired, self.whiten)
-            self.twice.chain(by_point.reshape(-1, 3), jacobian)
+            self.twice.chain(x, by_point.reshape(-1, 3), jacobian)
         residuals[:] = (self.whiten @ (image - self.image_points)[:, :, None]).ravel()
 
 
@@ -133,6 +133,8 @@ class TargetColumns:
     tilt: IntArray
     scale: int
     modes: IntArray
+    lift: int = FIXED
+    """Column of a height added to the target's own: that of the pad it lies on."""
 
 
 class TargetCorners:
@@ -151,6 +153,8 @@ class TargetCorners:
     u_px : (n,)
     rows
         Two per corner.
+    surface
+        The face that the target touches at its middle; left out for a flat one, and for a target held free.
     """
 
     def __init__(
@@ -162,8 +166,9 @@ class TargetCorners:
         image_points: FloatArray,
         u_px: FloatArray,
         rows: Sequence[Row],
+        surface: Surface | None = None,
     ) -> None:
-        self.view, self.columns, self.corners = view, columns, corners
+        self.view, self.columns, self.corners, self.surface = view, columns, corners, surface
         self.image_points, self.rows = image_points, list(rows)
         self.whiten = np.eye(2) / u_px[:, None, None]
         xi, eta = (corners / half_size).T
@@ -173,34 +178,64 @@ class TargetCorners:
         """Corners (n, 3) in the datum system."""
         return self._placed(x)[0]
 
-    def _placed(self, x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    def _placed(self, x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Corners in space (n, 3), on the sheet (n, 3), the sheet's turn (3, 3), the face's axes under it (3, 3)."""
         c = self.columns
         sheet = np.column_stack([self.corners * (1.0 + x[c.scale]), self.modes @ x[c.modes]])
         turned = _board_rotation(x[c.place[3]], *x[c.tilt])
-        return sheet @ turned.T + x[c.place[:3]], sheet, turned
+        place, axes = self._chart(x), np.eye(3)
+        if self.surface is not None:
+            parameters = x[self.surface.columns]
+            axes = self.surface.frame(float(place[0]), parameters)[0]
+            place = self.surface.space(place[None, :], parameters)[0]
+        return sheet @ (axes @ turned).T + place, sheet, turned, axes
+
+    def _chart(self, x: FloatArray) -> FloatArray:
+        place = x[self.columns.place[:3]]
+        if self.columns.lift != FIXED:
+            place[2] += x[self.columns.lift]
+        return place
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write whitened image residuals; see `Block.fill`."""
-        points, sheet, turned = self._placed(x)
+        points, sheet, turned, axes = self._placed(x)
         if jacobian is None:
             image = self.view.image_points(x, points)
         else:
             paired = jacobian.reshape(len(points), 2, -1)
             image, by_point = self.view.linearised(x, points, paired, self.whiten)
-            self._chain(x, by_point, sheet, turned, paired)
+            if self.surface is not None:
+                self._chain_surface(x, by_point, sheet @ turned.T, paired, self.surface)
+            self._chain(x, by_point @ axes, sheet, turned, paired)
+            if self.surface is None:
+                paired[:, :, self.columns.place[:3]] = by_point
+            if self.columns.lift != FIXED:
+                paired[:, :, self.columns.lift] = paired[:, :, self.columns.place[2]]
         residuals[:] = (self.whiten @ (image - self.image_points)[:, :, None]).ravel()
 
     def _chain(
-        self, x: FloatArray, by_point: FloatArray, sheet: FloatArray, turned: FloatArray, paired: FloatArray
+        self, x: FloatArray, by_local: FloatArray, sheet: FloatArray, turned: FloatArray, paired: FloatArray
     ) -> None:
+        """Derivatives by the sheet's own turn, tilts, scale and flatness."""
         c = self.columns
         angles = (float(x[c.place[3]]), *(float(a) for a in x[c.tilt]))
         turns = [sheet @ derivative.T for derivative in _board_rotation_derivatives(*angles)]
         flat = np.column_stack([self.corners, np.zeros(len(sheet))])
         directions = np.stack([*turns, flat @ turned.T], axis=2)
-        paired[:, :, c.place[:3]] = by_point
-        paired[:, :, [c.place[3], *c.tilt, c.scale]] = by_point @ directions
-        paired[:, :, c.modes] = (by_point @ turned[:, 2])[:, :, None] * self.modes[:, None, :]
+        paired[:, :, [c.place[3], *c.tilt, c.scale]] = by_local @ directions
+        paired[:, :, c.modes] = (by_local @ turned[:, 2])[:, :, None] * self.modes[:, None, :]
+
+    def _chain_surface(
+        self, x: FloatArray, by_point: FloatArray, local: FloatArray, paired: FloatArray, surface: Surface
+    ) -> None:
+        """Derivatives by the sheet's place on a curved face, and by the face's own parameters."""
+        place, parameters = self._chart(x), x[surface.columns]
+        by_chart, by_parameters = (d[0] for d in surface.derivatives(place[None, :], parameters))
+        _, axes_by_girth, axes_by_parameters = surface.frame(float(place[0]), parameters)
+        paired[:, :, self.columns.place[:3]] = by_point @ by_chart
+        paired[:, :, self.columns.place[0]] += np.einsum("nac,nc->na", by_point, local @ axes_by_girth.T)
+        for column, by, axes in zip(surface.columns, by_parameters.T, axes_by_parameters, strict=True):
+            paired[:, :, column] = by_point @ by + np.einsum("nac,nc->na", by_point, local @ axes.T)
 
 
 ABOUT_X = np.array([[0.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])

@@ -136,6 +136,8 @@ class Mark:
     height_mm: float | None = None
     """Height above the transom's face (a rule's thickness, a string's half width); left out, by kind."""
     u_height_mm: NotNegative | None = None
+    on: Id | None = None
+    """The pad it lies on, for marks other than the pad's own outline; its fitting's pad is taken where left out."""
     active: bool = True
     note: Text = ""
 
@@ -273,6 +275,8 @@ class Target:
     u_thickness_mm: NotNegative = 0.5
     flush: bool = True
     """Lies on the transom; false: held free in front of it."""
+    on: Id | None = None
+    """The pad it lies on."""
     active: bool = True
     note: Text = ""
 
@@ -356,6 +360,52 @@ class FaceLean:
     active: bool = True
 
 
+class FaceKind(StrEnum):
+    """The shape that the transom's face is taken to have."""
+
+    FLAT = "flat"
+    BOWED = "bowed"
+    FREE = "free"
+    """Every mark's height off the face is unknown: needs two or more photos."""
+
+
+@dataclass(frozen=True)
+class Face:
+    """The face's shape; nothing is switched silently, the survey says when another would fit better."""
+
+    kind: FaceKind = FaceKind.FLAT
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class Gap:
+    """
+    A straightedge and the gap between it and the face: how a bow is measured by hand.
+
+    Either the straightedge touches at both ends and the gap is at its middle, or it touches at its middle and the gap
+    is at its ends; `span_mm` is then the whole straightedge. Positive when the face bulges aft.
+    """
+
+    id: Id
+    span_mm: Positive
+    gap_mm: Annotated[float, Interval(ge=-1000, le=1000)]
+    u_mm: Uncertainty = 1.5
+    active: bool = True
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class Pad:
+    """A raised (or, with a negative height, recessed) flat area; its outline marks name it in `of`."""
+
+    id: Id
+    height_mm: Annotated[float, Interval(ge=-1000, le=1000)] | None = None
+    """How far it stands off the face; left out, unknown, which takes two or more photos."""
+    u_height_mm: Uncertainty = 1.5
+    active: bool = True
+    note: Text = ""
+
+
 @dataclass(frozen=True)
 class Rake:
     """The transom angle: face against the perpendicular to the keel line, positive when the top leans aft."""
@@ -416,6 +466,8 @@ class Fitting:
     """Diameter by calliper or rule; left out, measured from the rim."""
     u_diameter_mm: Uncertainty = 0.5
     plan: Plan = Plan.UNDECIDED
+    on: Id | None = None
+    """The pad it sits on."""
     active: bool = True
     note: Text = ""
 
@@ -480,6 +532,9 @@ class Job:
     mirror_pairs: tuple[MirrorPair, ...] = ()
     angles: tuple[Angle, ...] = ()
     gravity_lines: tuple[GravityLine, ...] = ()
+    face: Face = field(default_factory=Face)
+    gaps: tuple[Gap, ...] = ()
+    pads: tuple[Pad, ...] = ()
     face_lean: FaceLean | None = None
     rake: Rake | None = None
     fittings: tuple[Fitting, ...] = ()

@@ -36,7 +36,7 @@ def check_references(job: Job) -> tuple[Problem, ...]:
     problems
         In the order of the records; empty for a sound job.
     """
-    checks = (_ids, _photos, _marks, _lines, _lengths, _readings, _points, check_targets, check_sightings)
+    checks = (_ids, _photos, _marks, _lines, _lengths, _readings, _points, _pads, check_targets, check_sightings)
     return tuple(problem for check in checks for problem in check(job))
 
 
@@ -56,7 +56,7 @@ def name_fault(name: str) -> str | None:
 def _ids(job: Job) -> Iterator[Problem]:
     """Ids are unique within each list."""
     lists = ("cameras", "photos", "marks", "lines", "lengths", "instruments", "deadrise_readings", "rectangles")
-    for name in (*lists, "targets", "mirror_pairs", "angles", "gravity_lines", "fittings"):
+    for name in (*lists, "targets", "mirror_pairs", "angles", "gravity_lines", "fittings", "gaps", "pads"):
         yield from repeated(name, "id", [record.id for record in getattr(job, name)])
 
 
@@ -87,6 +87,7 @@ def _marks(job: Job) -> Iterator[Problem]:
         yield from unknown(f"{place}.photo", mark.photo, "photo", photos)
         yield from _outside(place, mark, photos.get(mark.photo))
         yield from _belongs(f"{place}.of", mark, names)
+        yield from _on_pad(f"{place}.on", mark.on, names.pads)
 
 
 class _Names:
@@ -97,6 +98,7 @@ class _Names:
         self.reference = {line.id for line in job.lines if line.reference}
         self.fittings = {fitting.id for fitting in job.fittings}
         self.rectangles = {rectangle.id for rectangle in job.rectangles}
+        self.pads = {pad.id for pad in job.pads}
         self.all = self.lines | self.fittings | self.rectangles
 
 
@@ -124,6 +126,18 @@ def _belongs(place: str, mark: Mark, names: _Names) -> Iterator[Problem]:
         yield from unknown(place, mark.of, "reference line (a line with reference: true)", names.reference)
     elif mark.kind not in _OF_GROUP and mark.of is not None:
         yield from unknown(place, mark.of, "line, fitting or rectangle", names.all)
+
+
+def _on_pad(place: str, pad: str | None, pads: Iterable[str]) -> Iterator[Problem]:
+    if pad is not None:
+        yield from unknown(place, pad, "pad", pads)
+
+
+def _pads(job: Job) -> Iterator[Problem]:
+    pads = {pad.id for pad in job.pads}
+    for name in ("fittings", "targets"):
+        for i, record in enumerate(getattr(job, name)):
+            yield from _on_pad(f"{name}[{i}].on", record.on, pads)
 
 
 def _needed(place: str, mark: Mark, what: str, known: Iterable[str]) -> Iterator[Problem]:

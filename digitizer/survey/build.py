@@ -9,11 +9,11 @@ from digitizer.errors import AdjustmentError
 from digitizer.imaging.photo import PhotoFacts
 from digitizer.job.model import Job, Mark, MarkKind, Photo, Sighting
 from digitizer.survey.defaults import OFF_THE_FACE
-from digitizer.survey.known import add_angles, add_circles, add_gravity, add_lines, add_mirror_pairs, add_rake
+from digitizer.survey.known import add_angles, add_circles, add_gaps, add_gravity, add_lines, add_mirror_pairs, add_rake
 from digitizer.survey.layout import Layout
 from digitizer.survey.lengths import add_lengths
 from digitizer.survey.network import Network, PointInfo
-from digitizer.survey.seen import add_cameras, add_corners, add_marks, add_points, add_targets
+from digitizer.survey.seen import add_cameras, add_corners, add_face, add_marks, add_points, add_targets
 
 
 def build(job: Job, facts: Mapping[str, PhotoFacts], sightings: Sequence[Sighting]) -> Network:
@@ -43,6 +43,7 @@ def build(job: Job, facts: Mapping[str, PhotoFacts], sightings: Sequence[Sightin
     index = {info.id: i for i, info in enumerate(infos)}
     n = Network(job, photos, facts, layout, infos, index, PointTable.empty())
     add_cameras(n)
+    add_face(n)
     add_targets(n, sightings)
     add_points(n)
     add_marks(n, [*marks, *hanging])
@@ -50,6 +51,7 @@ def build(job: Job, facts: Mapping[str, PhotoFacts], sightings: Sequence[Sightin
     add_lines(n)
     add_circles(n)
     add_lengths(n)
+    add_gaps(n)
     add_mirror_pairs(n)
     add_angles(n)
     add_gravity(n)

@@ -14,12 +14,17 @@ from digitizer.camera.resection import Pose, facing_pose, plane_poses, pose_from
 from digitizer.errors import AdjustmentError
 from digitizer.geometry.rotations import rotation_matrix, rotation_vector
 from digitizer.job.model import MarkKind, Role, Sighting, Target
+from digitizer.survey.defaults import FIRST_ALONG_MM
 from digitizer.survey.network import Network, datum_points
 from digitizer.transom.constraints import LinePoints
 
 YAWS = np.radians([-50, -35, -20, -8, 0, 8, 20, 35, 50])
 PITCHES = np.radians([-35, -20, -8, 0, 8, 20, 35])
 GUESSED_DISTANCE_MM = 3000.0
+CURVATURES = np.array([0.0, 1.0, 2.0, 3.0, -1.0, -2.0]) * 1e-4
+BOW_PASSES = 5
+WIDEST_MM = 1500.0
+"""Half breadth beyond which a guessed bow isn't followed."""
 
 
 class Caster:
@@ -76,8 +81,8 @@ class Caster:
         lens = self.base[self.n.views[sighting.photo].lens]
         return plane_poses(corners, normalised(image, lens))
 
-    def placed(self, face: Pose) -> FloatArray | None:
-        """All parameters for one face pose, or None where a datum mark misses the face."""
+    def placed(self, face: Pose, curvature: float = 0.0) -> FloatArray | None:
+        """All parameters for one face pose and curvature, or None where a datum mark misses the face."""
         x = self.base.copy()
         known = self._cast(face, self.anchor)
         if self.origin not in known or self.second not in known:
@@ -85,19 +90,25 @@ class Caster:
         scale = 1.0 if self._has_flush_target() else self._scale(known)
         if scale is None:
             return None
-        shift = known[self.origin] * scale
         along = known[self.second] - known[self.origin]
         turn = _turn(math.atan2(along[1], along[0]))
+        shift = known[self.origin] * scale - turn @ np.array([FIRST_ALONG_MM, 0.0, 0.0])
         pose = Pose(
             face.rotation @ turn, face.rotation @ np.array([shift[0], shift[1], 0.0]) + face.translation * scale
         )
-        self._place_views(x, pose)
+        if self.n.surface is not None:
+            x[self.n.surface.columns] = curvature
+        self._place_views(x, pose, curvature)
         return x
+
+    def curvatures(self) -> FloatArray:
+        """Curvatures (1/mm) worth trying: none but zero for a flat face."""
+        return CURVATURES if self.n.surface is not None else np.zeros(1)
 
     def _has_flush_target(self) -> bool:
         return any(s.photo == self.anchor and t.flush for t, s in self.n.sightings)
 
-    def _cast(self, pose: Pose, photo: str) -> dict[int, FloatArray]:
+    def _cast(self, pose: Pose, photo: str, curvature: float = 0.0) -> dict[int, FloatArray]:
         """Points (3,) of a photo's marks at their heights; those whose ray misses the face are left out."""
         if not self.directions[photo]:
             return {}
@@ -105,10 +116,13 @@ class Caster:
         rays = np.column_stack([np.array([self.directions[photo][i] for i in indices]), np.ones(len(indices))])
         rays = rays @ pose.rotation
         centre = -pose.rotation.T @ pose.translation
-        with np.errstate(divide="ignore", invalid="ignore"):
-            distance = (self.heights[indices] - centre[2]) / rays[:, 2]
-        ahead = (distance > 0.0) & (distance < 100.0 * np.linalg.norm(pose.translation))
-        points = centre + rays * np.where(ahead, distance, 0.0)[:, None]
+        dip = np.zeros(len(indices))
+        for _ in range(BOW_PASSES if curvature else 1):
+            with np.errstate(divide="ignore", invalid="ignore"):
+                distance = (self.heights[indices] + dip - centre[2]) / rays[:, 2]
+            ahead = (distance > 0.0) & (distance < 100.0 * np.linalg.norm(pose.translation))
+            points = centre + rays * np.where(ahead, distance, 0.0)[:, None]
+            dip = -0.5 * curvature * np.minimum(points[:, 0] ** 2, WIDEST_MM**2)
         return {i: p for i, p, ok in zip(indices, points, ahead, strict=True) if ok}
 
     def _scale(self, known: dict[int, FloatArray]) -> float | None:
@@ -140,10 +154,10 @@ class Caster:
                 out.append((fitting.diameter_mm, 2.0 * float(np.mean(np.linalg.norm(spread[:, :2], axis=1)))))
         return out
 
-    def _place_views(self, x: FloatArray, pose: Pose) -> None:
+    def _place_views(self, x: FloatArray, pose: Pose, curvature: float) -> None:
         """Pose the first photo, then the others as soon as something ties them; then everything else."""
         poses = {self.anchor: pose}
-        known = self._cast(pose, self.anchor)
+        known = self._cast(pose, self.anchor, curvature)
         targets: dict[str, Pose] = {}
         waiting = [p for p in self.n.views if p != self.anchor]
         self._place_targets(poses, targets)
@@ -153,7 +167,7 @@ class Caster:
                 break
             waiting.remove(photo)
             poses[photo] = found  # type: ignore[assignment]
-            for i, point in self._cast(poses[photo], photo).items():
+            for i, point in self._cast(poses[photo], photo, curvature).items():
                 known.setdefault(i, point)
             self._place_targets(poses, targets)
         for photo, p in poses.items():

@@ -65,6 +65,18 @@ U_SCALE_CHECKED = 0.0005
 U_EACH_SIDE_MM = 0.2
 """How much the opposite sides of a rectangular sheet differ, beyond the size that they share."""
 
+U_CURVATURE = 5e-4
+"""Curvature of a transom in plan, 1/mm: a radius under two metres is out of the ordinary."""
+
+U_UNFAIR_MM, U_FREE_MM = 2.0, 50.0
+"""How far a mark may lie off the bowed surface on a free face: where one photo shows it, and where several do."""
+
+U_PAD_MM = 100.0
+"""Height of a pad that nobody measured."""
+
+FIRST_ALONG_MM = -1000.0
+"""Where the first datum point stands on the x axis: the origin then lies roughly amidships."""
+
 U_HANG_MM = 300.0
 """Distance of a plumb line from the face: all but unknown."""
 

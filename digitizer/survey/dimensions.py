@@ -16,9 +16,10 @@ from digitizer.adjustment.propagation import Number, atan, atan2
 from digitizer.job.model import MarkKind, Side
 from digitizer.survey.model import Quantity
 from digitizer.survey.network import Network, PointInfo
-from digitizer.transom.deadrise import chord_deadrise, edge_deadrise, section_deadrise
+from digitizer.transom.deadrise import carried_deadrise, chord_deadrise, edge_deadrise, section_deadrise
 from digitizer.transom.edges import crown, deviations, fitted_polynomial, polynomial_at
-from digitizer.transom.system import Place, TransomSystem, distance
+from digitizer.transom.surface import sagitta
+from digitizer.transom.system import Place, TransomSystem, distance, girth
 
 SIDES = (Side.PORT, Side.STARBOARD)
 
@@ -43,7 +44,11 @@ class Transom:
     network: Network
     x: FloatArray
     system: TransomSystem
+    rolled: TransomSystem
+    """The same for points of the face rolled flat."""
     places: dict[str, Place]
+    developed: dict[str, Place]
+    """The same points rolled flat: girth from the keel, height, distance off the surface."""
     infos: dict[str, PointInfo]
     keel: str | None
     """Id of the keel point; none where it is the meeting of the bottom edges."""
@@ -67,6 +72,20 @@ class Transom:
         """First point of a kind on a side."""
         return next(iter(self.ids(kind, side)), None)
 
+    @property
+    def is_bowed(self) -> bool:
+        """Whether the face is taken to be bowed, so that girth and chord differ."""
+        return self.network.surface is not None
+
+    @property
+    def straight(self) -> str:
+        """Says of a length on a bowed face that it goes straight through."""
+        return "straight through (chord)" if self.is_bowed else ""
+
+    def in_system(self, chart: tuple[Number, Number, Number]) -> Place:
+        """A place given by its chart coordinates, in the transom system."""
+        return self.system.of(Place(*self.network.points.in_space(self.x, chart)))
+
     def at(self, points: Iterable[str]) -> list[Place]:
         """Places of points."""
         return [self.places[p] for p in points]
@@ -78,19 +97,28 @@ class Transom:
 
 def read_transom(n: Network, x: FloatArray) -> Transom | None:
     """Transom system and the points in it; None where neither a keel nor two bottom edges give an origin."""
-    places = {info.id: Place(*n.points.propagated(x, n.index[info.id])) for info in n.infos}
+    charts = {info.id: Place(*n.points.propagated_chart(x, n.index[info.id])) for info in n.infos}
     infos = {info.id: info for info in n.infos if info.kind is not MarkKind.PLUMB_LINE}
-    turn, by_chines = _turn(n, x, places, infos)
+    turn, by_chines = _turn(n, x, charts, infos)
     keel = next((i for i, p in infos.items() if p.kind is MarkKind.KEEL), None)
-    origin = places[keel] if keel is not None else _edges_meet(places, infos, turn)
+    origin = charts[keel] if keel is not None else _edges_meet(charts, infos, turn)
     if origin is None:
         return None
-    system = TransomSystem(origin, turn)
-    inside = {i: system.of(places[i]) for i in infos}
-    transom = Transom(n, x, system, inside, infos, keel, by_chines)
+    rolled = TransomSystem(origin, turn)
+    system = TransomSystem(Place(*n.points.in_space(x, (origin.x, origin.y, 0.0))), turn, _yaw(n, x, origin))
+    places = {i: system.of(Place(*n.points.in_space(x, charts[i]))) for i in infos}
+    developed = {i: rolled.of(charts[i]) for i in infos}
+    transom = Transom(n, x, system, rolled, places, developed, infos, keel, by_chines)
     if n.reference is not None:
-        transom.reference_height = _reference_height(n, x, system)
+        transom.reference_height = _reference_height(n, x, origin)
     return transom
+
+
+def _yaw(n: Network, x: FloatArray, origin: Place) -> Number:
+    """Turn of the face at the keel about the axis of the bow."""
+    if n.surface is None:
+        return 0.0
+    return parameter(x, int(n.surface.columns[0])) * (origin.x - n.surface.apex)
 
 
 def _turn(n: Network, x: FloatArray, places: dict[str, Place], infos: dict[str, PointInfo]) -> tuple[Number, bool]:
@@ -126,12 +154,12 @@ def _guess(p: Place) -> Side:
     return Side.PORT if float(p.x) < 0.0 else Side.STARBOARD
 
 
-def _reference_height(n: Network, x: FloatArray, system: TransomSystem) -> Number:
+def _reference_height(n: Network, x: FloatArray, origin: Place) -> Number:
     """Height of the reference line above the keel point; it is parallel to the x axis by definition."""
     assert n.reference is not None
     phi = n.lines[n.reference.id]
     direction, offset = parameter(x, phi), parameter(x, phi + 1)
-    at_origin = TransomSystem(Place(0.0, 0.0), direction).of(system.origin)
+    at_origin = TransomSystem(Place(0.0, 0.0), direction).of(origin)
     return offset - at_origin.y
 
 
@@ -140,7 +168,7 @@ def _reference_height(n: Network, x: FloatArray, system: TransomSystem) -> Numbe
 
 def figures(t: Transom) -> list[Figure]:
     """All dimensions that the marks allow, in the order in which a dimension sheet gives them."""
-    return [*_deadrise(t), *_a_and_b(t), *_widths(t), *_heights(t), *_edges(t)]
+    return [*_deadrise(t), *_a_and_b(t), *_widths(t), *_heights(t), *_edges(t), *_pads(t)]
 
 
 def _deadrise(t: Transom) -> Iterator[Figure]:
@@ -152,16 +180,27 @@ def _deadrise(t: Transom) -> Iterator[Figure]:
             chord = chord_deadrise(t.places[t.keel], t.places[corner])
             yield _angle(f"deadrise_chord_{side}", f"Deadrise {side}, keel to chine", chord, (t.keel, corner), axis)
         edge = t.ids(MarkKind.BOTTOM_EDGE, side)
-        if len(edge) >= 2:
-            fitted = edge_deadrise(t.at(edge))
-            note = "; ".join(filter(None, (axis, f"line fitted to {len(edge)} marks")))
+        degree = 2 if t.is_bowed else 1
+        if len(edge) > degree:
+            fitted = edge_deadrise(t.at(edge), degree)
+            how = "tangent at the keel of the curve" if t.is_bowed else "line"
+            note = "; ".join(filter(None, (axis, f"{how} fitted to {len(edge)} marks")))
             yield _angle(f"deadrise_edge_{side}", f"Deadrise {side}, bottom edge", fitted, edge, note)
             chord = chord if chord is not None else fitted
-        if chord is not None and t.network.rake is not None:
-            made_from = tuple(filter(None, (t.keel, corner))) or tuple(edge)
-            section = section_deadrise(chord, parameter(t.x, t.network.rake))
-            note = "square to the keel, for a flat face"
-            yield _angle(f"section_deadrise_{side}", f"Deadrise {side}, section", section, made_from, note)
+        yield from _section(t, side, chord, tuple(edge))
+
+
+def _section(t: Transom, side: Side, face: Number | None, edge: tuple[str, ...]) -> Iterator[Figure]:
+    """Deadrise in a section square to the keel: the chine carried there, or the fitted edge by the flat face's rule."""
+    if face is None or t.network.rake is None:
+        return
+    rake, corner = parameter(t.x, t.network.rake), t.bottom_corner(side)
+    code, label = f"section_deadrise_{side}", f"Deadrise {side}, section"
+    if corner is not None and t.keel is not None:
+        carried = carried_deadrise(t.places[t.keel], t.places[corner], rake)
+        yield _angle(code, label, carried, (t.keel, corner), "square to the keel, keel to chine")
+    else:
+        yield _angle(code, label, section_deadrise(face, rake), edge, "square to the keel, from the fitted edge")
 
 
 def _a_and_b(t: Transom) -> Iterator[Figure]:
@@ -203,7 +242,12 @@ def _widths(t: Transom) -> Iterator[Figure]:
         port, starboard = (t.one(kind, side) for side in SIDES)
         if port is not None and starboard is not None:
             width = distance(t.places[port], t.places[starboard])
-            yield _length(code, label, "Widths", width, (port, starboard), note)
+            yield _length(code, label, "Widths", width, (port, starboard), "; ".join(filter(None, (note, t.straight))))
+            if t.is_bowed:
+                along = girth(t.developed[port], t.developed[starboard])
+                yield _length(
+                    f"{code}_girth", f"{label}, girth", "Widths", along, (port, starboard), "along the surface"
+                )
     for side in SIDES:
         inner, outer = t.one(MarkKind.CHINE_INNER, side), t.one(MarkKind.CHINE, side)
         if inner is not None and outer is not None:
@@ -293,6 +337,52 @@ def _edges(t: Transom) -> Iterator[Figure]:
         )
 
 
+WIDEST = (
+    (MarkKind.CHINE, "chine beam"),
+    (MarkKind.CHINE_INNER, "inner chine beam"),
+    (MarkKind.TOP_CORNER, "top width"),
+)
+
+
+def bow(t: Transom) -> tuple[Figure, Number, float] | None:
+    """Sagitta of a bowed face over its widest marked beam, the curvature behind it (1/mm), and that chord (mm)."""
+    if t.network.surface is None:
+        return None
+    curvature = parameter(t.x, int(t.network.surface.columns[0]))
+    for kind, name in WIDEST:
+        port, starboard = (t.one(kind, side) for side in SIDES)
+        if port is not None and starboard is not None:
+            chord = abs(float(t.places[starboard].x) - float(t.places[port].x))
+            note = f"over {chord:.0f} mm, the {name}; positive when the face bulges aft"
+            value = sagitta(curvature, chord)
+            figure = _length("sagitta", "Bow of the face (sagitta)", "Shape", value, (port, starboard), note)
+            return figure, curvature, chord
+    return None
+
+
+def _pads(t: Transom) -> Iterator[Figure]:
+    """Extent, place and height of each pad."""
+    for pad in (p for p in t.network.job.pads if p.active):
+        around = [i for i, p in t.infos.items() if p.kind is MarkKind.PAD and p.of == pad.id]
+        code, height = f"pad_{pad.id}", parameter(t.x, t.network.pads[pad.id])
+        yield _length(
+            f"{code}_height", f"{pad.id}, height off the face", "Shape", height, around, "negative when recessed"
+        )
+        if len(around) < 3:
+            continue
+        port, starboard = (pick(around, key=lambda i: float(t.developed[i].x)) for pick in (min, max))
+        low, high = (pick(around, key=lambda i: float(t.places[i].y)) for pick in (min, max))
+        left, right = t.developed[port].x, t.developed[starboard].x
+        rise = t.places[high].y - t.places[low].y
+        ends = (port, starboard)
+        yield _length(f"{code}_width", f"{pad.id}, width", "Shape", right - left, ends, "between its outermost marks")
+        yield _length(f"{code}_rise", f"{pad.id}, from lowest to highest mark", "Shape", rise, (low, high))
+        middle = (left + right) * 0.5
+        yield _length(
+            f"{code}_offset", f"{pad.id}, middle from the centreline", "Shape", middle, ends, "positive to starboard"
+        )
+
+
 def straightness_deviations(t: Transom) -> tuple[list[str], list[Number]]:
     """Marks of the reference line and how far each lies above it, mm."""
     n = t.network
@@ -301,7 +391,7 @@ def straightness_deviations(t: Transom) -> tuple[list[str], list[Number]]:
     on_line = [i for i, p in t.infos.items() if p.kind is MarkKind.REFERENCE_LINE]
     if len(on_line) < 3:
         return [], []
-    return on_line, deviations(t.at(on_line), (t.reference_height, 0.0))
+    return on_line, deviations([t.developed[i] for i in on_line], (t.reference_height, 0.0))
 
 
 def _angle(

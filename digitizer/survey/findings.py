@@ -141,7 +141,7 @@ def deadrise_findings(t: Transom, scales: Scales, values: dict[str, Propagated])
     """Chord against edge, port against starboard."""
     for side in ("port", "starboard"):
         chord, edge = values.get(f"deadrise_chord_{side}"), values.get(f"deadrise_edge_{side}")
-        if chord is not None and edge is not None:
+        if chord is not None and edge is not None and not t.is_bowed:
             yield from _disagreement(
                 scales,
                 chord,

@@ -24,6 +24,9 @@ from digitizer.transom.system import Place
 class _Measured:
     fitting: Fitting
     rim: Rim
+    """In the face rolled flat."""
+    centre: Place
+    """In space."""
     made_from: tuple[str, ...]
     width: Number | None = None
     height: Number | None = None
@@ -55,8 +58,9 @@ def _measured(t: Transom, fitting: Fitting) -> _Measured | None:
     own = [i for i, p in t.infos.items() if p.of == fitting.id]
     circle = t.network.circles.get(fitting.id)
     if circle is not None:
-        centre = t.system.of(Place(parameter(t.x, circle), parameter(t.x, circle + 1)))
-        return _Measured(fitting, Rim(centre, parameter(t.x, circle + 2)), tuple(own))
+        chart = (parameter(t.x, circle), parameter(t.x, circle + 1), 0.0)
+        rim = Rim(t.rolled.of(Place(*chart)), parameter(t.x, circle + 2))
+        return _Measured(fitting, rim, t.in_system(chart), tuple(own))
     corners = [i for i in own if t.infos[i].kind is MarkKind.FITTING_CORNER]
     if fitting.shape is FittingShape.RECTANGLE and len(corners) == 4:
         return _rectangle(t, fitting, corners)
@@ -64,21 +68,24 @@ def _measured(t: Transom, fitting: Fitting) -> _Measured | None:
     if centre_mark is None:
         return None
     radius = fitting.diameter_mm / 2.0 if fitting.diameter_mm is not None else 0.0
-    return _Measured(fitting, Rim(t.places[centre_mark], radius), (centre_mark,))
+    return _Measured(fitting, Rim(t.developed[centre_mark], radius), t.places[centre_mark], (centre_mark,))
 
 
 def _rectangle(t: Transom, fitting: Fitting, corners: list[str]) -> _Measured:
     """Corners anticlockwise from the lower port one; the width is the side that starts there."""
-    xy = np.array([(float(t.places[c].x), float(t.places[c].y)) for c in corners])
+    xy = np.array([(float(t.developed[c].x), float(t.developed[c].y)) for c in corners])
     order = order_round_centroid(xy)
     start = int(np.argmin(xy[order].sum(axis=1)))
     names = [corners[i] for i in np.roll(order, -start)]
-    a, b, c, d = t.at(names)
-    centre = Place(dot([0.25] * 4, [p.x for p in (a, b, c, d)]), dot([0.25] * 4, [p.y for p in (a, b, c, d)]))
+    a, b, c, d = (t.developed[i] for i in names)
+    rolled, centre = (
+        Place(dot([0.25] * 4, [p.x for p in four]), dot([0.25] * 4, [p.y for p in four]))
+        for four in ((a, b, c, d), t.at(names))
+    )
     width = (hypot(b.x - a.x, b.y - a.y) + hypot(c.x - d.x, c.y - d.y)) * 0.5
     height = (hypot(d.x - a.x, d.y - a.y) + hypot(c.x - b.x, c.y - b.y)) * 0.5
     roll = float(atan2(b.y - a.y + c.y - d.y, b.x - a.x + c.x - d.x))
-    return _Measured(fitting, Rim(centre, 0.0, (a, b, c, d)), tuple(names), width, height, roll)
+    return _Measured(fitting, Rim(rolled, 0.0, (a, b, c, d)), centre, tuple(names), width, height, roll)
 
 
 def _nearest(m: _Measured, others: list[_Measured]) -> tuple[str, Number] | None:
@@ -88,9 +95,10 @@ def _nearest(m: _Measured, others: list[_Measured]) -> tuple[str, Number] | None
 
 def _figures(t: Transom, m: _Measured, near: tuple[str, Number] | None) -> dict[str, Figure]:
     values: dict[str, Number | None] = {
-        "x": m.rim.centre.x,
-        "y": m.rim.centre.y,
-        "below_reference": t.reference_height - m.rim.centre.y if t.reference_height is not None else None,
+        "x": m.centre.x,
+        "girth": m.rim.centre.x if t.is_bowed else None,
+        "y": m.centre.y,
+        "below_reference": t.reference_height - m.centre.y if t.reference_height is not None else None,
         "diameter": m.rim.radius * 2.0 if m.fitting.id in t.network.circles else None,
         "width": m.width,
         "height": m.height,
@@ -98,6 +106,7 @@ def _figures(t: Transom, m: _Measured, near: tuple[str, Number] | None) -> dict[
     }
     labels = {
         "x": "from the centreline",
+        "girth": "from the centreline along the surface",
         "y": "up from the keel point",
         "below_reference": "below the reference line",
         "diameter": "diameter",
@@ -145,6 +154,7 @@ def _result(
         nearest=near[0] if near is not None else None,
         clearance=d.get("clearance"),
         roll_rad=m.roll,
+        girth=d.get("girth"),
     )
 
 

@@ -14,6 +14,7 @@ from digitizer.survey.network import (
     MIRROR,
     RAKE,
     ROUND,
+    SHAPE,
     STRAIGHT,
     Network,
     PointInfo,
@@ -22,6 +23,7 @@ from digitizer.transom.constraints import (
     CirclePoints,
     Coincidences,
     FaceAngles,
+    Gaps,
     GravityColumns,
     LevelLines,
     LinePoints,
@@ -184,3 +186,13 @@ def add_rake(n: Network) -> None:
     if n.job.rake is not None:
         value, u = math.radians(n.job.rake.rake_deg), math.radians(n.job.rake.u_deg)
         n.rake = n.layout.known("rake", value, Row("rake as stated", "rake", "rake", RAKE, "rad", u, value))
+
+
+def add_gaps(n: Network) -> None:
+    """Rows for gaps under a straightedge; they say something of a bowed face only."""
+    gaps = [g for g in n.job.gaps if g.active]
+    if n.surface is None:
+        n.left_out += [(g.id, f"{g.id} speaks of a bowed face, and the job takes the face as flat") for g in gaps]
+        return
+    rows = [Row(g.note or g.id, g.id, "gap", SHAPE, "mm", g.u_mm, g.gap_mm) for g in gaps]
+    n.blocks.append(Gaps([g.span_mm for g in gaps], [g.gap_mm for g in gaps], int(n.surface.columns[0]), rows))

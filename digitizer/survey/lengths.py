@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from digitizer.adjustment.observations import Row
 from digitizer.adjustment.points import FIXED
-from digitizer.job.model import AngleKind, Instrument, KnownLength, Rectangle, Role
+from digitizer.job.model import AngleKind, Instrument, KnownLength, Path, Rectangle, Role
 from digitizer.survey.defaults import U_EACH_SIDE_MM
 from digitizer.survey.network import ANGLES, LENGTHS, Network
 from digitizer.transom.constraints import Lengths, RightAngles
@@ -24,14 +24,24 @@ class _LengthRows:
     readings: list[float] = field(default_factory=list)
     scale: list[int] = field(default_factory=list)
     zero: list[int] = field(default_factory=list)
+    girth: list[bool] = field(default_factory=list)
     rows: list[Row] = field(default_factory=list)
 
-    def add(self, ends: tuple[int, int], reading: float, row: Row, scale: int = FIXED, zero: int = FIXED) -> None:
+    def add(
+        self,
+        ends: tuple[int, int],
+        reading: float,
+        row: Row,
+        scale: int = FIXED,
+        zero: int = FIXED,
+        girth: bool = False,
+    ) -> None:
         self.first.append(ends[0])
         self.second.append(ends[1])
         self.readings.append(reading)
         self.scale.append(scale)
         self.zero.append(zero)
+        self.girth.append(girth)
         self.rows.append(row)
 
 
@@ -51,13 +61,13 @@ def add_lengths(n: Network) -> None:
             shared[tool.id] = _instrument_columns(n, tool)
         scale, zero = shared[tool.id] if tool is not None else (FIXED, FIXED)
         ends = (n.index[length.from_point], n.index[length.to_point])
-        collected.add(ends, length.length_mm, _length_row(length), scale, zero)
+        collected.add(ends, length.length_mm, _length_row(length), scale, zero, length.path is Path.GIRTH)
     right = [
         _add_rectangle(n, r, collected) for r in n.job.rectangles if r.active and all(c in n.index for c in r.corners)
     ]
     right += _right_angles(n)
     c = collected
-    n.blocks.append(Lengths(n.points, c.first, c.second, c.readings, c.scale, c.zero, c.rows))
+    n.blocks.append(Lengths(n.points, c.first, c.second, c.readings, c.scale, c.zero, c.girth, c.rows))
     n.blocks.append(RightAngles(n.points, [corners for corners, _ in right], [row for _, row in right]))
 
 

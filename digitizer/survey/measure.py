@@ -23,7 +23,7 @@ from digitizer.survey import findings as say
 from digitizer.survey.advice import Advice, advice, key_dimensions
 from digitizer.survey.build import build
 from digitizer.survey.checks import check_marks, check_scale, check_sides, check_tilt, explained
-from digitizer.survey.dimensions import Figure, Transom, figures, read_transom, straightness_deviations
+from digitizer.survey.dimensions import Figure, Transom, bow, figures, read_transom, straightness_deviations
 from digitizer.survey.fittings import fitting_figures, fitting_results, mapped
 from digitizer.survey.model import Adjustment, Dimension, Finding, FittingResult, Quantity, Severity, Survey
 from digitizer.survey.network import Network
@@ -31,7 +31,7 @@ from digitizer.survey.observations import observation_results
 from digitizer.survey.picture import outline, photo_results, reference_ends, survey_points
 from digitizer.survey.start import start_values
 from digitizer.survey.tape import tape_checks
-from digitizer.survey.uncertainty import Scales, spanning
+from digitizer.survey.uncertainty import Scales, bow_dimensions, spanning
 
 SAME_FIT = 9.0
 """Two solutions whose square sums differ by less than this can't be told apart (three standard deviations)."""
@@ -77,7 +77,9 @@ def measure(
     scales = Scales(found.estimate, network.system.rows, summary.scaled_by)
 
     plan = figures(transom)
+    shape = bow(transom)
     dimensions = [*scales.dimensions(plan), *_straightness(transom, scales)]
+    dimensions += bow_dimensions(scales, *shape) if shape is not None else []
     fittings = fitting_results(transom, scales)
     if twin is not None:
         widen = _spanning(network, twin)

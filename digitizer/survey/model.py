@@ -98,6 +98,8 @@ class FittingResult:
     """Rim to rim with the nearest."""
     roll_rad: float = 0.0
     """Turn of a rectangle against the reference line, anticlockwise."""
+    girth: Dimension | None = None
+    """From the centreline along a bowed surface; none on a flat face, where it is `x`."""
 
 
 class ObservationState(StrEnum):

@@ -24,6 +24,7 @@ from digitizer.job.model import Fitting, Job, Mark, MarkKind, Photo, Sighting, S
 from digitizer.survey.defaults import PROUD_MM
 from digitizer.survey.layout import Layout
 from digitizer.transom.constraints import GravityColumns
+from digitizer.transom.surface import Bowed
 
 CLICKS = "clicks on the photo"
 DEFINITION = "where the edge is on the boat"
@@ -36,6 +37,7 @@ MIRROR = "likeness of port and starboard"
 ANGLES = "squares and levels"
 HEIGHTS = "how far things stand off the face"
 ROUND = "roundness of the rims"
+SHAPE = "shape of the face"
 RAKE = "rake"
 SQUARE = "photo taken square"
 
@@ -73,6 +75,8 @@ class Network:
     mirror_axis: int | None = None
     up: GravityColumns | None = None
     rake: int | None = None
+    surface: Bowed | None = None
+    pads: dict[str, int] = field(default_factory=dict)
     reference: StraightLine | None = None
     blocks: list[Block] = field(default_factory=list)
     left_out: list[tuple[str, str]] = field(default_factory=list)

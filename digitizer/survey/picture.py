@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from digitizer.adjustment.observations import FloatArray
 from digitizer.adjustment.points import parameter
 from digitizer.adjustment.solve import Estimate
 from digitizer.geometry.polygons import order_round_centroid
@@ -65,10 +66,8 @@ def reference_ends(t: Transom) -> tuple[tuple[float, float], tuple[float, float]
 def photo_results(t: Transom, estimate: Estimate, factor: float) -> list[PhotoResult]:
     """How each photo was taken, pose relative to the transom system."""
     n = t.network
-    turn = float(t.system.turn)
-    c, s = math.cos(turn), math.sin(turn)
-    from_transom = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
-    origin = np.array([float(t.system.origin.x), float(t.system.origin.y), 0.0])
+    from_transom = _axes(t)
+    origin = np.array([float(c) for c in t.system.origin])
     middle = np.mean([(float(p.x), float(p.y), 0.0) for i, p in t.places.items()], axis=0)
     out = []
     for photo, view in n.views.items():
@@ -103,6 +102,14 @@ def photo_results(t: Transom, estimate: Estimate, factor: float) -> list[PhotoRe
             )
         )
     return out
+
+
+def _axes(t: Transom) -> FloatArray:
+    """Axes (3, 3) of the transom system in the datum system, as columns."""
+    c, s = math.cos(float(t.system.turn)), math.sin(float(t.system.turn))
+    cy, sy = math.cos(float(t.system.yaw)), math.sin(float(t.system.yaw))
+    about_bow = np.array([[cy, 0.0, sy], [0.0, 1.0, 0.0], [-sy, 0.0, cy]])
+    return np.asarray(about_bow @ np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]]))
 
 
 def _u(estimate: Estimate, column: int, factor: float) -> float:

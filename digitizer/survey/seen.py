@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -11,8 +12,19 @@ from digitizer.adjustment.observations import IntArray, Row
 from digitizer.adjustment.points import FIXED, PointTable
 from digitizer.camera.equations import ImagePoints, SquareView, TargetColumns, TargetCorners, View
 from digitizer.camera.lens import LENS_NAMES, LensPrior, lens_prior
-from digitizer.job.model import Job, Mark, MarkKind, Photo, Sighting, Target
-from digitizer.survey.defaults import HEIGHT_MM, U_HANG_MM, definition_mm, target_lean_u, target_scale_u
+from digitizer.job.model import FaceKind, Job, Mark, MarkKind, Photo, Sighting, Target
+from digitizer.survey.defaults import (
+    FIRST_ALONG_MM,
+    HEIGHT_MM,
+    U_CURVATURE,
+    U_FREE_MM,
+    U_HANG_MM,
+    U_PAD_MM,
+    U_UNFAIR_MM,
+    definition_mm,
+    target_lean_u,
+    target_scale_u,
+)
 from digitizer.survey.layout import Layout
 from digitizer.survey.network import (
     CLICKS,
@@ -21,6 +33,7 @@ from digitizer.survey.network import (
     DEFINITION,
     HEIGHTS,
     LENS,
+    SHAPE,
     SQUARE,
     TARGET_MAKE,
     Network,
@@ -29,6 +42,7 @@ from digitizer.survey.network import (
     half_size,
     proud,
 )
+from digitizer.transom.surface import Bowed
 
 
 def add_cameras(n: Network) -> None:
@@ -90,10 +104,12 @@ def add_targets(n: Network, sightings: Sequence[Sighting]) -> None:
         if sighting.target in targets and sighting.photo in n.photos and len(sighting.corner_ids) >= 4:
             n.sightings.append((targets[sighting.target], sighting))
     for target in {t.id: t for t, _ in n.sightings}.values():
-        n.targets[target.id] = _target_columns(n.layout, target)
+        n.targets[target.id] = _target_columns(n, target)
 
 
-def _target_columns(layout: Layout, target: Target) -> TargetColumns:
+def _target_columns(n: Network, target: Target) -> TargetColumns:
+    layout = n.layout
+
     def row(label: str, unit: str, u: float, observed: float = 0.0) -> Row:
         return Row(f"{target.id}: {label}", target.id, "target", TARGET_MAKE, unit, u, observed)
 
@@ -114,7 +130,8 @@ def _target_columns(layout: Layout, target: Target) -> TargetColumns:
         for mode in ("bow across", "bow up and down", "twist")
     ]
     place = np.array([x, y, height, turn], dtype=np.intp)
-    return TargetColumns(place, np.array(tilts, dtype=np.intp), scale, np.array(modes, dtype=np.intp))
+    lift = n.pads.get(target.on or "", FIXED)
+    return TargetColumns(place, np.array(tilts, dtype=np.intp), scale, np.array(modes, dtype=np.intp), lift)
 
 
 def add_corners(n: Network) -> None:
@@ -137,9 +154,20 @@ def add_corners(n: Network) -> None:
             for i, u, xy in zip(s.corner_ids, s.u_px, image, strict=True)
             for a, v in zip("xy", map(float, xy), strict=True)
         ]
-        n.blocks.append(
-            TargetCorners(n.views[s.photo], n.targets[target.id], corners, half, image, np.array(s.u_px), rows)
-        )
+        surface = n.surface if target.flush else None
+        u = np.array(s.u_px)
+        n.blocks.append(TargetCorners(n.views[s.photo], n.targets[target.id], corners, half, image, u, rows, surface))
+
+
+def add_face(n: Network) -> None:
+    """The face's curvature and the heights of its pads, with what was measured of them by hand."""
+    if n.job.face.kind is not FaceKind.FLAT:
+        row = Row("curvature of the face", "face", "shape", SHAPE, "1/mm", U_CURVATURE, 0.0)
+        n.surface = Bowed(np.array([n.layout.known("curvature", 0.0, row)], dtype=np.intp), 0.0)
+    for pad in (p for p in n.job.pads if p.active):
+        value, u = (pad.height_mm, pad.u_height_mm) if pad.height_mm is not None else (0.0, U_PAD_MM)
+        row = Row(f"{pad.id}: height", pad.id, "pad", SHAPE, "mm", u, value)
+        n.pads[pad.id] = n.layout.known(row.label, value, row)
 
 
 def add_points(n: Network) -> None:
@@ -149,42 +177,69 @@ def add_points(n: Network) -> None:
     constants = np.zeros(columns.shape)
     heights: dict[str, int] = {}
     for i, info in enumerate(n.infos):
-        columns[i, 0] = n.layout.add(f"{info.id}: x", 0.0, free=i != origin)
+        columns[i, 0] = n.layout.add(f"{info.id}: x", FIRST_ALONG_MM if i == origin else 0.0, free=i != origin)
         columns[i, 1] = n.layout.add(f"{info.id}: y", 0.0, free=i not in (origin, second))
-        group, value, u = _height(n.job, info)
-        constants[i, 2] = value
-        if u > 0.0:
-            if group not in heights:
-                row = Row(f"{group}: height above the face", group, "height", HEIGHTS, "mm", u, value)
-                heights[group] = n.layout.known(f"{group}: height", value, row)
-            columns[i, 2] = heights[group]
+        height = _height(n.job, info)
+        constants[i, 2] = height.value
+        if height.u > 0.0:
+            if height.group not in heights:
+                row = Row(
+                    f"{height.group}: height above the face",
+                    height.group,
+                    "height",
+                    HEIGHTS,
+                    "mm",
+                    height.u,
+                    height.value,
+                )
+                heights[height.group] = n.layout.known(f"{height.group}: height", height.value, row)
+            columns[i, 2] = heights[height.group]
     for i, (name, target) in enumerate(n.targets.items(), start=len(n.infos)):
         columns[i] = target.place[:3]
         n.index.setdefault(name, i)
-    n.points = PointTable(columns, constants)
+    n.points = PointTable(columns, constants, n.surface, _lifts(n))
 
 
-def _height(job: Job, info: PointInfo) -> tuple[str, float, float]:
-    """Group that shares the height, its value and u, mm."""
+def _lifts(n: Network) -> IntArray:
+    """Column of the pad under each point, targets last; empty without pads."""
+    if not n.pads:
+        return np.empty(0, dtype=np.intp)
+    fittings = {f.id: f.on for f in n.job.fittings}
+    under = [
+        info.of if info.kind is MarkKind.PAD else info.marks[0].on or fittings.get(info.of or "") for info in n.infos
+    ]
+    under += [next(t.on for t in n.job.targets if t.id == name) for name in n.targets]
+    return np.array([n.pads.get(pad or "", FIXED) for pad in under], dtype=np.intp)
+
+
+class _Height(NamedTuple):
+    """Height of a point off the face: the group that shares it, its value and u, mm."""
+
+    group: str
+    value: float
+    u: float
+
+
+def _height(job: Job, info: PointInfo) -> _Height:
     mark = info.marks[0]
-    fitting = next((f for f in job.fittings if f.id == info.of), None)
-    value, u = HEIGHT_MM.get(info.kind, (0.0, 0.0))
-    if info.kind is MarkKind.PLUMB_LINE:
-        value, u = U_HANG_MM / 2.0, U_HANG_MM
-    if fitting is not None:
-        value, u = proud(fitting)
-    rectangle = next((r for r in job.rectangles if r.active and info.id in r.corners), None)
-    if rectangle is not None:
-        value, u = rectangle.thickness_mm, rectangle.u_thickness_mm if rectangle.flush else U_HANG_MM
     if mark.height_mm is not None:
-        value, u = mark.height_mm, 0.0
-    if mark.u_height_mm is not None:
-        u = mark.u_height_mm
-    loose = info.kind is MarkKind.PLUMB_LINE or (rectangle is not None and not rectangle.flush)
-    group = info.id if loose else (rectangle.id if rectangle is not None else info.of) or _kind_group(info)
-    if mark.height_mm is not None or mark.u_height_mm is not None:
-        group = f"{group} at {value:g} mm"
-    return group, value, u
+        u = mark.u_height_mm or 0.0
+        return _Height(f"{info.of or _kind_group(info)} at {mark.height_mm:g} mm", mark.height_mm, u)
+    if info.kind is MarkKind.PLUMB_LINE:
+        return _Height(info.id, U_HANG_MM / 2.0, U_HANG_MM)
+    fitting = next((f for f in job.fittings if f.id == info.of), None)
+    if fitting is not None:
+        return _Height(fitting.id, *proud(fitting))
+    rectangle = next((r for r in job.rectangles if r.active and info.id in r.corners), None)
+    if rectangle is not None and rectangle.flush:
+        return _Height(rectangle.id, rectangle.thickness_mm, rectangle.u_thickness_mm)
+    if rectangle is not None:
+        return _Height(info.id, rectangle.thickness_mm, U_HANG_MM)
+    if info.kind in HEIGHT_MM:
+        return _Height(info.of or _kind_group(info), *HEIGHT_MM[info.kind])
+    if job.face.kind is FaceKind.FREE:
+        return _Height(info.id, 0.0, U_FREE_MM if len({m.photo for m in info.marks}) > 1 else U_UNFAIR_MM)
+    return _Height(info.id, 0.0, mark.u_height_mm or 0.0)
 
 
 def _kind_group(info: PointInfo) -> str:

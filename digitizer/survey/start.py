@@ -8,6 +8,7 @@ how well that fits. The lens stays at its prior until the poses have settled.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -27,7 +28,7 @@ CANDIDATES = 3
 RIVAL = 4.0
 """Candidates that fit this many times worse than the best are not pursued."""
 TWIN_CHI_SQUARE = 25.0
-"""A mirrored pose whose square sum, with the lens held, is larger by more than this is out of the question."""
+"""A mirrored pose whose square sum is larger by more than this is out of the question."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,11 @@ class Start:
 def start_values(n: Network, system: System) -> Start:
     """Best start for a network; raises AdjustmentError where no pose puts the marks on the face."""
     caster = Caster(n)
-    candidates = [x for pose in caster.face_poses() if (x := caster.placed(pose)) is not None]
+    candidates = [
+        x
+        for pose, curvature in itertools.product(caster.face_poses(), caster.curvatures().tolist())
+        if (x := caster.placed(pose, curvature)) is not None
+    ]
     if not candidates:
         raise AdjustmentError(
             "The marks can't all lie on one transom in front of the camera: look for a mark on the wrong thing."
@@ -50,21 +55,24 @@ def start_values(n: Network, system: System) -> Start:
     close = [x for x in ranked[:CANDIDATES] if _robust_cost(system, x) < RIVAL * _robust_cost(system, ranked[0])]
     best = min((_settled(n, system, x) for x in close), key=lambda pair: pair[0])
     twin = _twin(n, system, caster, best[1])
-    if twin is None or twin[0] - best[0] > TWIN_CHI_SQUARE:
-        return Start(best[1], None)
-    better, other = sorted((best, twin), key=lambda pair: pair[0])
-    return Start(better[1], other[1] if other[0] - better[0] < TWIN_CHI_SQUARE else None)
+    if twin is not None and twin[0] < RIVAL * best[0]:
+        # An unknown lens can make the wrong one fit better while it is held, so let both take their own.
+        best, twin = sorted((_settled(n, system, x, lens=True) for _, x in (best, twin)), key=lambda pair: pair[0])
+        if twin[0] - best[0] < TWIN_CHI_SQUARE:
+            return Start(best[1], twin[1])
+    return Start(best[1], None)
 
 
 def _robust_cost(system: System, x: FloatArray) -> float:
     return float(np.sum(np.minimum(np.abs(system.residuals(x)), 1000.0)))
 
 
-def _settled(n: Network, system: System, x: FloatArray) -> tuple[float, FloatArray]:
-    """Square sum and parameters after settling with the lens held; infinite and as they were where it won't."""
+def _settled(n: Network, system: System, x: FloatArray, lens: bool = False) -> tuple[float, FloatArray]:
+    """Square sum and parameters after settling, the lens held unless freed; infinite where it won't settle."""
     free = n.layout.free
-    for view in n.views.values():
-        free[view.lens] = False
+    if not lens:
+        for view in n.views.values():
+            free[view.lens] = False
     try:
         x, _ = minimised(system, x, free, np.ones(len(system.rows)), SETTLED, max_iterations=SETTLING_STEPS)
     except NotConvergedError:
@@ -78,7 +86,8 @@ def _twin(n: Network, system: System, caster: Caster, x: FloatArray) -> tuple[fl
 
     None where it settles in the same place.
     """
-    mirrored = caster.placed(caster.mirrored(x))
+    curvature = 0.0 if n.surface is None else float(x[n.surface.columns[0]])
+    mirrored = caster.placed(caster.mirrored(x), curvature)
     if mirrored is None:
         return None
     square_sum, settled = _settled(n, system, mirrored)

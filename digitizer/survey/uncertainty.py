@@ -101,6 +101,37 @@ class Scales:
         )
 
 
+RADIUS_U_LIMIT = 0.2
+"""Relative u of the sagitta above which a radius means nothing and is not given."""
+
+
+def bow_dimensions(scales: Scales, figure: Figure, curvature: Number, chord: float) -> list[Dimension]:
+    """
+    Sagitta first, radius derived from it, mm.
+
+    The radius is a ratio of small things, so its interval comes from draws of the curvature (JCGM 101:2008, 7).
+    """
+    found = scales.dimensions([figure])
+    rise = found[0]
+    if abs(rise.value) < 1e-9 or rise.u / abs(rise.value) > RADIUS_U_LIMIT:
+        return found
+    u = float(scales.standard([curvature])[0])
+    radii = 1.0 / np.random.default_rng(SEED).normal(float(curvature), u, DRAWS)
+    lower, upper = np.quantile(radii, (0.025, 0.975))
+    note = f"derived from the sagitta over {chord:.0f} mm; interval by Monte Carlo"
+    radius = replace(
+        rise,
+        code="bow_radius",
+        label="Radius of the bow",
+        value=1.0 / float(curvature),
+        u=float(np.std(radii)),
+        lower=float(lower),
+        upper=float(upper),
+        note=note,
+    )
+    return [rise, radius]
+
+
 def spanning(d: Dimension, other: float) -> Dimension:
     """
     The dimension with u so enlarged that ± 2u also holds a second solution that fits as well, with its own ± 2u.

@@ -27,7 +27,7 @@ def _indices(values: Sequence[int]) -> IntArray:
 
 class Lengths:
     """
-    Chords between points.
+    Lengths between points, straight through (chord) or along the surface (girth).
 
     |b − a| = reading · (1 + scale) + zero, where scale and zero belong to the instrument or the object and may
     be shared by several readings.
@@ -40,6 +40,8 @@ class Lengths:
     readings : (m,), mm
     scale, zero : (m,)
         Parameter columns, or `FIXED` for none.
+    girth : (m,)
+        Whether a length was taken along the surface.
     rows : (m,)
     """
 
@@ -51,9 +53,11 @@ class Lengths:
         readings: Sequence[float],
         scale: Sequence[int],
         zero: Sequence[int],
+        girth: Sequence[bool],
         rows: Sequence[Row],
     ) -> None:
         self.rows, self.u = list(rows), _u(rows)
+        self.girth = np.asarray(girth, dtype=bool)
         self.first, self.second = points.linked(_indices(first)), points.linked(_indices(second))
         self.scale, self.zero = _indices(scale), _indices(zero)
         self.readings = np.asarray(readings, dtype=float)
@@ -61,6 +65,9 @@ class Lengths:
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write residuals; see `Block.fill`."""
         between = self.second.at(x) - self.first.at(x)
+        if np.any(self.girth):
+            along = self.second.chart(x) - self.first.chart(x)
+            between = np.where(self.girth[:, None], along, between)
         length = np.sqrt(np.einsum("ij,ij->i", between, between))
         scale = np.where(self.scale == FIXED, 0.0, x[self.scale])
         zero = np.where(self.zero == FIXED, 0.0, x[self.zero])
@@ -68,8 +75,12 @@ class Lengths:
         if jacobian is None:
             return
         direction = between / np.maximum(length, 1e-9)[:, None] / self.u[:, None]
-        self.second.chain(direction, jacobian)
-        self.first.chain(-direction, jacobian)
+        through = np.where(self.girth[:, None], 0.0, direction)
+        self.second.chain(x, through, jacobian)
+        self.first.chain(x, -through, jacobian)
+        if np.any(self.girth):
+            self.second.chain_chart(direction - through, jacobian)
+            self.first.chain_chart(through - direction, jacobian)
         for columns, derivative in ((self.scale, -self.readings / self.u), (self.zero, -1.0 / self.u)):
             rows = np.flatnonzero(columns != FIXED)
             jacobian[rows, columns[rows]] += derivative[rows]
@@ -88,13 +99,13 @@ class LinePoints:
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write distances from the line; see `Block.fill`."""
-        place = self.which.at(x)
+        place = self.which.chart(x)
         sin, cos = np.sin(x[self.lines]), np.cos(x[self.lines])
         residuals[:] = (-sin * place[:, 0] + cos * place[:, 1] - x[self.lines + 1]) / self.u
         if jacobian is None:
             return
         normal = np.column_stack([-sin, cos, np.zeros_like(sin)]) / self.u[:, None]
-        self.which.chain(normal, jacobian)
+        self.which.chain_chart(normal, jacobian)
         m = np.arange(len(place))
         jacobian[m, self.lines] -= (cos * place[:, 0] + sin * place[:, 1]) / self.u
         jacobian[m, self.lines + 1] -= 1.0 / self.u
@@ -113,7 +124,7 @@ class CirclePoints:
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write radial distances from the rim; see `Block.fill`."""
-        place = self.which.at(x)
+        place = self.which.chart(x)
         centre = np.column_stack([x[self.circles], x[self.circles + 1]])
         out = place[:, :2] - centre
         distance = np.maximum(np.hypot(out[:, 0], out[:, 1]), 1e-9)
@@ -121,7 +132,7 @@ class CirclePoints:
         if jacobian is None:
             return
         direction = out / distance[:, None] / self.u[:, None]
-        self.which.chain(np.column_stack([direction, np.zeros(len(out))]), jacobian)
+        self.which.chain_chart(np.column_stack([direction, np.zeros(len(out))]), jacobian)
         m = np.arange(len(out))
         jacobian[m, self.circles] -= direction[:, 0]
         jacobian[m, self.circles + 1] -= direction[:, 1]
@@ -154,7 +165,7 @@ class MirrorPairs:
         """Write mirror discrepancies; see `Block.fill`."""
         a, c = x[self.axis], x[self.axis + 1]
         normal, axis = np.array([np.cos(a), np.sin(a), 0.0]), np.array([-np.sin(a), np.cos(a), 0.0])
-        port, starboard = self.port.at(x), self.starboard.at(x)
+        port, starboard = self.port.chart(x), self.starboard.chart(x)
         across = (port + starboard) @ normal - 2.0 * c
         step = (starboard - port) @ axis
         residuals[:] = np.where(self.along, step, across) / self.u
@@ -162,8 +173,8 @@ class MirrorPairs:
             return
         along = self.along[:, None]
         to_starboard = np.where(along, axis, normal) / self.u[:, None]
-        self.starboard.chain(to_starboard, jacobian)
-        self.port.chain(np.where(along, -to_starboard, to_starboard), jacobian)
+        self.starboard.chain_chart(to_starboard, jacobian)
+        self.port.chain_chart(np.where(along, -to_starboard, to_starboard), jacobian)
         by_angle = np.where(self.along, -((starboard - port) @ normal), (port + starboard) @ axis)
         jacobian[:, self.axis] += by_angle / self.u
         jacobian[:, self.axis + 1] += np.where(self.along, 0.0, -2.0) / self.u
@@ -189,7 +200,7 @@ class RightAngles:
         by_first = (second - cosine[:, None] * first) / (first_length * self.u)[:, None]
         by_second = (first - cosine[:, None] * second) / (second_length * self.u)[:, None]
         for which, derivative in ((b, by_first), (a, -by_first), (d, by_second), (c, -by_second)):
-            which.chain(derivative, jacobian)
+            which.chain(x, derivative, jacobian)
 
 
 class FaceAngles:
@@ -216,8 +227,8 @@ class FaceAngles:
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write angle differences, radians; see `Block.fill`."""
         a, b, c, d = self.ends
-        first = b.at(x) - a.at(x)
-        second = d.at(x) - c.at(x)
+        first = b.chart(x) - a.chart(x)
+        second = d.chart(x) - c.chart(x)
         angle = np.arctan2(second[:, 1], second[:, 0]) - np.arctan2(first[:, 1], first[:, 0]) - self.values
         residuals[:] = (angle - self.period * np.round(angle / self.period)) / self.u
         if jacobian is None:
@@ -226,8 +237,8 @@ class FaceAngles:
             square = np.maximum(vector[:, 0] ** 2 + vector[:, 1] ** 2, 1e-9)
             derivative = np.column_stack([-vector[:, 1], vector[:, 0], np.zeros(len(vector))])
             derivative *= (sign / (square * self.u))[:, None]
-            which.chain(derivative, jacobian)
-            other.chain(-derivative, jacobian)
+            which.chain_chart(derivative, jacobian)
+            other.chain_chart(-derivative, jacobian)
 
 
 class GravityColumns(NamedTuple):
@@ -256,8 +267,8 @@ class LevelLines:
         if jacobian is None:
             return
         by_end = (up / norm - sine[:, None] * direction) / (length * self.u)[:, None]
-        self.second.chain(by_end, jacobian)
-        self.first.chain(-by_end, jacobian)
+        self.second.chain(x, by_end, jacobian)
+        self.first.chain(x, -by_end, jacobian)
         by_up = (direction - sine[:, None] * up / norm) / norm / self.u[:, None]
         jacobian[:, self.up.roll] += by_up[:, 0]
         jacobian[:, self.up.lean] -= by_up[:, 2]
@@ -290,10 +301,30 @@ class PlumbLines:
         across = np.column_stack([1.0 / rise, -between[:, 0] / rise**2, zero]) / self.u[:n, None]
         aft = np.column_stack([zero, between[:, 2] / rise**2, -1.0 / rise]) / self.u[n:, None]
         for derivative, rows in ((across, slice(0, n)), (aft, slice(n, 2 * n))):
-            self.second.chain(derivative, jacobian[rows])
-            self.first.chain(-derivative, jacobian[rows])
+            self.second.chain(x, derivative, jacobian[rows])
+            self.first.chain(x, -derivative, jacobian[rows])
         jacobian[:n, self.up.roll] -= 1.0 / self.u[:n]
         jacobian[n:, self.up.lean] -= 1.0 / self.u[n:]
+
+
+class Gaps:
+    """
+    Gaps between a straightedge and a bowed face: the sagitta over the straightedge's span.
+
+    `spans` (m,) and `gaps` (m,) in mm; `curvature` is the column of κ.
+    """
+
+    def __init__(self, spans: Sequence[float], gaps: Sequence[float], curvature: int, rows: Sequence[Row]) -> None:
+        self.rows, self.u, self.curvature = list(rows), _u(rows), curvature
+        self.half, self.gaps = np.asarray(spans, dtype=float) / 2.0, np.asarray(gaps, dtype=float)
+
+    def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
+        """Write sagitta − gap; see `Block.fill`."""
+        k = float(x[self.curvature])
+        root = np.sqrt(np.maximum(1.0 - (k * self.half) ** 2, 1e-6))
+        residuals[:] = (k * self.half**2 / (1.0 + root) - self.gaps) / self.u
+        if jacobian is not None:
+            jacobian[:, self.curvature] = self.half**2 / (root * (1.0 + root)) / self.u
 
 
 class Coincidences:
@@ -309,14 +340,14 @@ class Coincidences:
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write distances between point and centre; see `Block.fill`."""
-        place = self.which.at(x)
+        place = self.which.chart(x)
         for axis in range(2):
             rows = slice(axis, None, 2)
             residuals[rows] = (place[:, axis] - x[self.circles + axis]) / self.u[rows]
             if jacobian is not None:
                 derivative = np.zeros((len(place), 3))
                 derivative[:, axis] = 1.0 / self.u[rows]
-                self.which.chain(derivative, jacobian[rows])
+                self.which.chain_chart(derivative, jacobian[rows])
                 jacobian[rows][np.arange(len(place)), self.circles + axis] -= 1.0 / self.u[rows]
 
 

@@ -21,15 +21,31 @@ def chord_deadrise(keel: Place, chine: Place) -> Number:
     return atan2(chine.y - keel.y, (chine.x - keel.x) * outboard)
 
 
-def edge_deadrise(edge: Sequence[Place]) -> Number:
-    """Deadrise of the line fitted to marks of the bottom edge on one side, rad."""
+def edge_deadrise(edge: Sequence[Place], degree: int = 1) -> Number:
+    """
+    Deadrise of the curve fitted to marks of the bottom edge on one side, rad: its tangent at the centreline.
+
+    `degree` 1 for a flat face; 2 for a bowed one, on which a straight bottom meets the face in a curve.
+    """
     outboard = 1.0 if sum(float(p.x) for p in edge) > 0.0 else -1.0
-    return atan(fitted_polynomial(edge, 1)[1] * outboard)
+    return atan(fitted_polynomial(edge, degree)[1] * outboard)
 
 
 def section_deadrise(face: Number, rake: Number) -> Number:
     """Deadrise in a section square to the keel from the one in a flat face, rad."""
     return atan(sin(face) / cos(face) * cos(rake))
+
+
+def carried_deadrise(keel: Place, chine: Place, rake: Number) -> Number:
+    """
+    Deadrise in a section square to the keel, the chine carried there along the keel's direction, rad.
+
+    Height in the section is y cos(rake) − z sin(rake), z aft: on a bowed face the chines stand forward of the keel,
+    so that this differs from the flat face's rule. With z = 0 it is that rule.
+    """
+    outboard = 1.0 if float(chine.x) > float(keel.x) else -1.0
+    rise = (chine.y - keel.y) * cos(rake) - (chine.z - keel.z) * sin(rake)
+    return atan2(rise, (chine.x - keel.x) * outboard)
 
 
 def tape_deadrise(a: float, b: float, offset: float) -> float:
