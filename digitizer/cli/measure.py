@@ -42,7 +42,9 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("job", type=Path, metavar="JOB", help="job file: one file with its photos, or a plain job.json")
+    parser.add_argument(
+        "job", type=Path, metavar="JOB", help="a .transom file, photos inside, or a job.json beside its photos"
+    )
     parser.add_argument("--json", type=Path, metavar="PATH", help="write everything as JSON; - writes it to stdout")
     parser.add_argument(
         "--csv", type=Path, metavar="PATH", help="write the dimensions as a table for a spreadsheet; - to stdout"

@@ -27,7 +27,9 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("job", type=Path, metavar="JOB", help="job file: one file with its photos, or a plain job.json")
+    parser.add_argument(
+        "job", type=Path, metavar="JOB", help="a .transom file, photos inside, or a job.json beside its photos"
+    )
     parser.add_argument("--out", type=Path, metavar="FILE.pdf", required=True, help="the report to write")
     parser.set_defaults(verb=run)
 
