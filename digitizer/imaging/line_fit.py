@@ -1,4 +1,4 @@
-"""Points that agree on one straight line, or on the slow bend that a lens makes of it."""
+"""Points that agree on one straight line, or on the slow bend that a lens makes of one."""
 
 from __future__ import annotations
 
@@ -54,7 +54,8 @@ def agreement(points: FloatArray, u: FloatArray, usable: BoolArray, there: Map |
     usable : (n,)
         Points that may count; at least three.
     there
-        Map to the undistorted picture, where the line is straight; without it a parabola is fitted.
+        Map to the undistorted picture, where the line is straight; without it a cubic is fitted, which holds the bend
+        that lenses make of a line.
 
     Notes
     -----
@@ -62,7 +63,7 @@ def agreement(points: FloatArray, u: FloatArray, usable: BoolArray, there: Map |
     Huber, Robust Statistics, 1981; tuning constants from memory).
     """
     x, y, px = _in_frame(points, usable, there)
-    order = 2 if there is None and usable.sum() >= 8 else 1
+    order = 3 if there is None and usable.sum() >= 12 else 1
     A = np.vander(x, order + 1)
     w = usable / u**2
     for _ in range(_ROUNDS):

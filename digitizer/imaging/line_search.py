@@ -25,7 +25,8 @@ _LEAST_STATIONS = 6
 _MOST_LINES = 6
 _VOTE_PX, _NEAR_PX = 1.3, 1.0
 _LEAST_SUPPORT = 0.3
-_USUAL_BEND_PX = 4.0
+_USUAL_BEND_PX = (np.inf, np.inf, 4.0, 2.0)
+"""u of a curve's coefficients: place and direction open, bends as small as lenses and a hand's stroke leave them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +74,7 @@ class CoarseLine:
 
     Parameters
     ----------
-    curve : (3,), px
+    curve : (4,), px
         Offset from the stroke's path, as a polynomial in the path's t, constant first.
     support
         Share of the profiles that have an edge there.
@@ -142,7 +143,7 @@ def coarse_lines(gray: NDArray[np.generic], path: Path, half_width_px: float) ->
 
 
 def _voted(t: FloatArray, found: Candidates, left: BoolArray, half_width: float) -> FloatArray:
-    """Offsets at both ends of the straight line that most candidates lie near, as a curve (3,)."""
+    """Offsets at both ends of the straight line that most candidates lie near, as a curve (4,)."""
     ends = np.arange(-np.floor(half_width), half_width + 0.5)
     first, last = (grid.ravel() for grid in np.meshgrid(ends, ends))
     t, position, weight = t[left].astype(np.float32), found.position[left].astype(np.float32), _weights(found)[left]
@@ -153,7 +154,7 @@ def _voted(t: FloatArray, found: Candidates, left: BoolArray, half_width: float)
     # Between equals, the line nearer the stroke: a hand's strokes are a few pixels off.
     votes *= 1.0 - 0.3 * (np.hypot(first, last) / (np.sqrt(2) * half_width)) ** 2
     best = int(np.argmax(votes))
-    return np.array([(first[best] + last[best]) / 2, (last[best] - first[best]) / 2, 0.0])
+    return np.array([(first[best] + last[best]) / 2, (last[best] - first[best]) / 2, 0.0, 0.0])
 
 
 def _weights(found: Candidates) -> NDArray[np.float32]:
@@ -162,10 +163,10 @@ def _weights(found: Candidates) -> NDArray[np.float32]:
 
 
 def _refined(curve: FloatArray, t: FloatArray, found: Candidates, left: BoolArray) -> FloatArray:
-    """Parabola through the candidates near a curve, taken in from farther and farther as it fits them better."""
-    A = np.column_stack([np.ones_like(t), t, t * t])
-    usual = np.diag([0.0, 0.0, 1.0 / _USUAL_BEND_PX**2]) + 1e-9 * np.eye(3)
-    for reach in (2.0, 1.6, 1.3, 1.2, 1.2):
+    """Cubic through the candidates near a curve, with those farther off left out as it comes to fit the others."""
+    A = np.column_stack([np.ones_like(t), t, t**2, t**3])
+    usual = np.diag(np.array(_USUAL_BEND_PX) ** -2.0) + 1e-9 * np.eye(4)
+    for reach in (2.0, 2.0, 1.6, 1.3, 1.2, 1.2):
         away = np.abs(A @ curve - found.position)
         w = np.where(left, np.maximum(1.0 - (away / reach) ** 2, 0.0), 0.0) * _weights(found)
         if np.count_nonzero(w) < _LEAST_STATIONS:

@@ -33,6 +33,8 @@ _ROW_PX, _MOST_ROWS = 1.0, 800
 _BIN_PX, _MOST_BINS = 4.0, 96
 _WIDEST_RIDGE_PX = 10.0
 _UNEVEN = 2.5
+_WEAKEST = 5.0
+"""A point whose u is so many times the usual one tells nothing more."""
 _FLANK = 0.5
 _LEAST_POINTS = 4
 
@@ -94,6 +96,7 @@ def snap_line(
     gray: NDArray[np.generic],
     stroke: FloatArray,
     *,
+    kind: LineKind | None = None,
     straighten: tuple[Map, Map] | None = None,
     half_width_px: float = HALF_WIDTH_PX,
 ) -> tuple[LineSnap, ...] | NotFound:
@@ -106,6 +109,8 @@ def snap_line(
         Photo.
     stroke : (n, 2), px
         Two or more places along the line.
+    kind
+        What the line is known to be; both kinds if left out.
     straighten
         The lens: a map of places (n, 2) to the undistorted picture, and the map back. Without it the line may bend
         slowly, as lenses bend it.
@@ -131,6 +136,8 @@ def snap_line(
         return _nothing_there(seen)
     there = None if straighten is None else straighten[0]
     snaps = [snap for group in _groups(coarse, path) for snap in _measured(gray, path, group, coarse, there)]
+    if kind is not None:
+        snaps = [snap for snap in snaps if snap.kind is kind]
     if not snaps:
         return _nothing_there(seen)
     return tuple(sorted(_scored(snaps, half_width_px), key=lambda snap: -snap.score))
@@ -157,12 +164,23 @@ def _groups(lines: list[CoarseLine], path: Path) -> list[list[CoarseLine]]:
     ordered = sorted(lines, key=lambda line: float(np.median(line.offsets(path.t))))
     groups = [[ordered[0]]]
     for line in ordered[1:]:
-        if _gap(groups[-1][-1], line, path) < _CLOSE_PX and len(groups[-1]) < _MOST_TOGETHER:
+        if _belong(groups[-1][-1], line, path) and len(groups[-1]) < _MOST_TOGETHER:
             groups[-1].append(line)
         else:
             groups.append([line])
     groups.sort(key=lambda group: -max(line.support * abs(line.contrast) ** 0.5 for line in group))
     return groups[:_MOST_GROUPS]
+
+
+def _belong(a: CoarseLine, b: CoarseLine, path: Path) -> bool:
+    """Close enough to blur into one another, or perhaps the two sides of a string."""
+    gap = _gap(a, b, path)
+    return gap < _CLOSE_PX or (gap < _WIDEST_RIDGE_PX and _is_even(a.contrast, b.contrast))
+
+
+def _is_even(up: float, down: float) -> bool:
+    """Opposite steps of about the same height."""
+    return up * down < 0 and 1 / _UNEVEN < abs(up / down) < _UNEVEN
 
 
 def _gap(a: CoarseLine, b: CoarseLine, path: Path) -> float:
@@ -214,8 +232,9 @@ def _is_ridge(pair: StepFits) -> bool:
         return False
     up, down = np.median(pair.contrasts[good], axis=0)
     width = pair.width[good]
-    even = up * down < 0 and 1 / _UNEVEN < abs(up / down) < _UNEVEN
-    return bool(even and np.median(width) < _WIDEST_RIDGE_PX and np.std(width) < 0.5 * np.median(width) + 0.5)
+    return bool(
+        _is_even(up, down) and np.median(width) < _WIDEST_RIDGE_PX and np.std(width) < 0.5 * np.median(width) + 0.5
+    )
 
 
 def _snap(kind: LineKind, bins: Path, fits: StepFits, path: Path, there: Map | None) -> Iterator[LineSnap]:
@@ -224,7 +243,8 @@ def _snap(kind: LineKind, bins: Path, fits: StepFits, path: Path, there: Map | N
         return
     offsets = np.where(fits.found, fits.centre, 0.0)
     points = bins.points + offsets[:, None] * bins.normals
-    agreed = agreement(points, fits.u_noise, fits.found, there)
+    usable = fits.found & (fits.u_noise < _WEAKEST * float(np.median(fits.u_noise[fits.found])))
+    agreed = agreement(points, fits.u_noise, usable, there)
     keep = agreed.keep
     if keep.sum() < _LEAST_POINTS:
         return
