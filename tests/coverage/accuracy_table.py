@@ -29,7 +29,7 @@ from tests.coverage.trials import (
     within_95,
     worst_fitting,
 )
-from tests.simulation import REAL, STRICT
+from tests.simulation.evidence import REAL, STRICT
 
 PAGE = Path(__file__).parents[2] / "docs" / "explanation" / "accuracy.md"
 TEMPLATE = Path(__file__).with_name("accuracy_page.md")
@@ -55,7 +55,7 @@ EXPECTED: dict[str, Expected] = {
     "board_string_rule_mirror": Expected("+ mirror pairs ± 3 mm and beam by tape ± 2 mm", 0.13, 3.7, 2.4),
     "snapped": Expected("the same, clicks 0.3 px", 0.07, 3.4, 1.5),
     "four_markers": Expected("four markers near the corners, distances known", 0.12, 2.5, 2.4),
-    "square": Expected("carpenter's square 1000 × 600 mm", 0.4, 24.0, 9.5),
+    "square": Expected("carpenter's square 1000 × 600 mm, photo declared square ± 3°", 0.4, 24.0, 9.5),
     "rule_mirror_beam": Expected("rule, mirror pairs ± 3 mm, beam by tape ± 2 mm", 0.22, 4.0, 4.1),
     "seven_tapes": Expected("seven tape lengths ± 2 mm, focal length unknown", 0.17, 3.5, 3.1),
     "rule_exif_square": Expected('rule, EXIF, mirror pairs, "roughly square ± 5°"', 0.5, 47.0, 14.0),

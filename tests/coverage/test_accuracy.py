@@ -24,7 +24,8 @@ from tests.coverage.trials import (
     within_95,
     worst_fitting,
 )
-from tests.simulation import REAL, STRICT, simulated_job
+from tests.simulation.evidence import REAL, STRICT
+from tests.simulation.jobs import simulated_job
 
 pytestmark = pytest.mark.slow
 

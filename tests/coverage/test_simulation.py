@@ -10,7 +10,8 @@ from digitizer.job.model import Mark
 from digitizer.job.validation import check_references
 from tests.builders import FloatArray, SimCamera, SimString, SimTransom, a_pose, true_dimensions
 from tests.coverage.theory import theory_u
-from tests.simulation import EVIDENCE, REAL, STRICT, Evidence, Simulated, simulated_job
+from tests.simulation.evidence import EVIDENCE, REAL, STRICT, Evidence
+from tests.simulation.jobs import Simulated, simulated_job
 
 
 def homography(first: FloatArray, second: FloatArray) -> FloatArray:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from tests.builders import FloatArray
-from tests.simulation import Scene
+from tests.simulation.scene import Scene
 
 
 class Flat:

@@ -12,7 +12,8 @@ from digitizer.errors import AdjustmentError
 from digitizer.survey.measure import measure
 from digitizer.survey.model import Dimension, ObservationState, Survey
 from tests.builders import FloatArray
-from tests.simulation import STRICT, Evidence, Precision, Simulated, simulated_job
+from tests.simulation.evidence import STRICT, Evidence, Precision
+from tests.simulation.jobs import Simulated, simulated_job
 
 REFUSED = "refused"
 
