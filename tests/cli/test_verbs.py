@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+from functools import partial
 from pathlib import Path
 
 import pypdf
@@ -10,6 +11,8 @@ import pytest
 
 from digitizer.cli.main import main
 from digitizer.cli.samples import sample_job
+from digitizer.job.reading import photo_bytes, read_job
+from digitizer.job.writing import write_bundle
 
 FLAT = sample_job("flat_square_on")
 TRUTH = json.loads(FLAT.with_name("truth.json").read_text(encoding="utf-8"))
@@ -87,6 +90,15 @@ def test_files_of_measure_hold_the_same_numbers_as_those_of_the_demo(demo: Path,
     assert main(["measure", str(FLAT), *options]) == 0
     for name in files:
         assert (tmp_path / name).read_bytes() == (demo / name).read_bytes()
+
+
+def test_bundle_gives_the_same_survey_as_its_plain_job(demo: Path, tmp_path: Path) -> None:
+    """One file with the photo inside measures like the job.json beside its photo."""
+    job_file = read_job(FLAT)
+    bundle = tmp_path / "pellamere.transom"
+    write_bundle(job_file.job, partial(photo_bytes, job_file), bundle)
+    assert main(["measure", str(bundle), "--json", str(tmp_path / "survey.json")]) == 0
+    assert (tmp_path / "survey.json").read_bytes() == (demo / "survey.json").read_bytes()
 
 
 def test_chine_beam_of_the_demo_holds_the_truth(demo: Path) -> None:
