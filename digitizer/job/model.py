@@ -415,6 +415,20 @@ class Rake:
     note: Text = ""
 
 
+@dataclass(frozen=True)
+class LevelReadings:
+    """A level held on the face and on the keel line: the transom angle is the one minus the other."""
+
+    face_deg: Annotated[float, Interval(gt=-60, lt=60)]
+    """The face from plumb, positive when its top leans aft."""
+    keel_deg: Annotated[float, Interval(gt=-45, lt=45)]
+    """The keel line from level, positive when the bow is up."""
+    u_deg: Uncertainty = 0.15
+    """Of each reading."""
+    active: bool = True
+    note: Text = ""
+
+
 class FittingKind(StrEnum):
     """What is fitted to a transom."""
 
@@ -537,5 +551,6 @@ class Job:
     pads: tuple[Pad, ...] = ()
     face_lean: FaceLean | None = None
     rake: Rake | None = None
+    level_readings: LevelReadings | None = None
     fittings: tuple[Fitting, ...] = ()
     note: Text = ""

@@ -19,6 +19,7 @@ from digitizer.survey.network import Network
 
 LINE_LIKE = 0.004
 """Marks whose spread across is below this part of their spread along lie on one line."""
+SMALL_PART = 1e-6
 MAX_TILT_U_DEG = 12.0
 """Beyond this standard uncertainty of the view's tilt, first order says nothing: nothing fixes the tilt."""
 
@@ -101,16 +102,18 @@ def tilt_u(estimate: Estimate, view: View) -> float:
 
 def explained(n: Network, defect: RankDefect) -> RankDeficientError:
     """The rank defect in words: what is open, and what would settle it."""
-    strongest = np.abs(defect.null_space).sum(axis=1)
-    names = [n.layout.names[defect.columns[i]] for i in np.argsort(-strongest)]
-    subject = names[0].split(": ")[0]
-    if any(subject == photo for photo in n.views):
-        return RankDeficientError(
-            (f"where the camera of {subject} stood",),
-            "add a printed target, a rectangle, or known lengths in several directions.",
-        )
+    size = np.abs(defect.null_space).max(axis=1)
+    places = {column: row for row, column in enumerate(defect.columns.tolist())}
+    for photo, view in n.views.items():
+        if any(size[places[column]] > SMALL_PART * size.max() for column in view.pose.tolist()):
+            return RankDeficientError(
+                (f"where the camera of {photo} stood",),
+                "add a printed target flush on the transom, a rectangle, or known lengths in several directions.",
+            )
+    name = n.layout.names[defect.columns[int(np.argmax(size))]]
+    subject = name.split(": ")[0]
     return RankDeficientError(
-        (f"{subject} ({names[0].split(': ')[-1]})",),
+        (f"{subject} ({name.split(': ')[-1]})",),
         f"mark it in more places, or switch off the record that speaks of {subject}.",
     )
 

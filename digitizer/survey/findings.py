@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from digitizer.adjustment.observations import Row
+from digitizer.adjustment.observations import REJECTED_WEIGHT, Row
 from digitizer.adjustment.propagation import Propagated
 from digitizer.adjustment.reliability import Snooped, Suspicion
 from digitizer.job.model import LineKind, MarkKind, Role
@@ -31,10 +31,12 @@ UNIT = {Quantity.ANGLE: "°", Quantity.LENGTH: " mm"}
 
 def rejected_findings(snooped: Snooped, rows: Sequence[Row]) -> Iterator[Finding]:
     """One finding for each observation that was set aside, and for each error that can't be placed."""
+    residuals = snooped.estimate.residuals / REJECTED_WEIGHT
     for index, w in zip(snooped.order, snooped.w_when_rejected, strict=True):
-        row = rows[index]
+        together = [i for i, other in enumerate(rows) if i == index or (other.group and other.group == rows[index].group)]
+        row = rows[together[0]]
         name = row.group or row.label
-        amount = abs(w * row.u)
+        amount = row.u * math.hypot(*residuals[together])
         size = f"{amount:.1f} {row.unit}" if row.unit in ("mm", "px") else f"{abs(w):.1f} times its uncertainty"
         yield Finding(
             "outlier",

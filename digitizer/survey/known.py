@@ -53,12 +53,18 @@ def add_lines(n: Network) -> None:
         which += members
         columns += [phi] * len(members)
         rows += [
-            Row(f"{n.infos[i].id} on {line.id}", line.id, "straight line", STRAIGHT, "mm", line.u_straight_mm, 0.0)
+            _of_a_mark(n.infos[i], line.id, "straight line", STRAIGHT, line.u_straight_mm, f"on {line.id}")
             for i in members
         ]
     if n.reference is not None and n.reference.id not in n.lines:
         n.reference = None
     n.blocks.append(LinePoints(n.points, which, columns, rows))
+
+
+def _of_a_mark(info: PointInfo, subject: str, kind: str, source: str, u: float, where: str) -> Row:
+    """A row that says where a point lies; a point with one mark is set aside with it, since either may be to blame."""
+    group = f"mark {info.marks[0].id}" if len(info.marks) == 1 else ""
+    return Row(f"{info.id} {where}", subject, kind, source, "mm", u, 0.0, group)
 
 
 def _belongs(info: PointInfo, line: StraightLine) -> bool:
@@ -85,7 +91,7 @@ def add_circles(n: Network) -> None:
         which += rim
         columns += [centre] * len(rim)
         rows += [
-            Row(f"{n.infos[i].id} on the rim of {fitting.id}", fitting.id, "rim", ROUND, "mm", fitting.u_round_mm, 0.0)
+            _of_a_mark(n.infos[i], fitting.id, "rim", ROUND, fitting.u_round_mm, f"on the rim of {fitting.id}")
             for i in rim
         ]
         if fitting.diameter_mm is not None:

@@ -67,7 +67,7 @@ def add_lengths(n: Network) -> None:
     ]
     right += _right_angles(n)
     c = collected
-    n.blocks.append(Lengths(n.points, c.first, c.second, c.readings, c.scale, c.zero, c.girth, c.rows))
+    n.blocks.append(Lengths(n.points, c.first, c.second, c.readings, c.scale, c.zero, c.rows, c.girth))
     n.blocks.append(RightAngles(n.points, [corners for corners, _ in right], [row for _, row in right]))
 
 

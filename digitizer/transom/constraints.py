@@ -40,9 +40,9 @@ class Lengths:
     readings : (m,), mm
     scale, zero : (m,)
         Parameter columns, or `FIXED` for none.
-    girth : (m,)
-        Whether a length was taken along the surface.
     rows : (m,)
+    girth : (m,), optional
+        Whether a length was taken along the surface.
     """
 
     def __init__(
@@ -53,11 +53,11 @@ class Lengths:
         readings: Sequence[float],
         scale: Sequence[int],
         zero: Sequence[int],
-        girth: Sequence[bool],
         rows: Sequence[Row],
+        girth: Sequence[bool] = (),
     ) -> None:
         self.rows, self.u = list(rows), _u(rows)
-        self.girth = np.asarray(girth, dtype=bool)
+        self.girth = np.asarray(girth if len(girth) else [False] * len(self.rows), dtype=bool)
         self.first, self.second = points.linked(_indices(first)), points.linked(_indices(second))
         self.scale, self.zero = _indices(scale), _indices(zero)
         self.readings = np.asarray(readings, dtype=float)

@@ -37,8 +37,12 @@ SECTIONS = {
     model.MirrorPair: "mirror_pairs",
     model.Angle: "angles",
     model.GravityLine: "gravity_lines",
+    model.Face: "face",
+    model.Gap: "gaps",
+    model.Pad: "pads",
     model.FaceLean: "face_lean",
     model.Rake: "rake",
+    model.LevelReadings: "level_readings",
     model.Fitting: "fittings",
 }
 
