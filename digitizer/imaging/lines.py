@@ -14,6 +14,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from digitizer.imaging.colours import clearest_channel, without_shadow
 from digitizer.imaging.line_fit import Map, agreement
 from digitizer.imaging.line_search import CoarseLine, Path, coarse_lines, path_through, smooth_path
 from digitizer.imaging.not_found import NotFound
@@ -96,6 +97,7 @@ def snap_line(
     gray: NDArray[np.generic],
     stroke: FloatArray,
     *,
+    colours: NDArray[np.generic] | None = None,
     kind: LineKind | None = None,
     straighten: tuple[Map, Map] | None = None,
     half_width_px: float = HALF_WIDTH_PX,
@@ -109,6 +111,9 @@ def snap_line(
         Photo.
     stroke : (n, 2), px
         Two or more places along the line.
+    colours : (rows, columns, 3), optional
+        The same photo in colour. It shows edges between things that are equally bright, and a coloured string apart
+        from its own shadow, which in grey moves it by up to a pixel.
     kind
         What the line is known to be; both kinds if left out.
     straighten
@@ -131,11 +136,14 @@ def snap_line(
     path, strays = smooth_path(stroke, straighten)
     if strays > half_width_px:
         return NotFound("The stroke bends too much for a straight line: draw it along one edge only.")
-    coarse, seen = coarse_lines(gray, path, half_width_px)
+    picture = gray if colours is None else clearest_channel(gray, colours, path, half_width_px)
+    coarse, seen = coarse_lines(picture, path, half_width_px)
     if not coarse:
         return _nothing_there(seen)
     there = None if straighten is None else straighten[0]
-    snaps = [snap for group in _groups(coarse, path) for snap in _measured(gray, path, group, coarse, there)]
+    snaps = [
+        snap for group in _groups(coarse, path) for snap in _measured(picture, colours, path, group, coarse, there)
+    ]
     if kind is not None:
         snaps = [snap for snap in snaps if snap.kind is kind]
     if not snaps:
@@ -188,7 +196,8 @@ def _gap(a: CoarseLine, b: CoarseLine, path: Path) -> float:
 
 
 def _measured(
-    gray: NDArray[np.generic],
+    picture: NDArray[np.generic],
+    colours: NDArray[np.generic] | None,
     path: Path,
     group: list[CoarseLine],
     others: list[CoarseLine],
@@ -201,7 +210,8 @@ def _measured(
     half = float(np.median(np.ptp(offsets, axis=0))) / 2
     reach = half + float(np.clip(room - 1.5, 1.5, _SIDE_PX + max(line.width for line in group) - 1.0))
     rows = middle.every(max(_ROW_PX, middle.length / _MOST_ROWS))
-    profiles, bins = _binned(normal_profiles(gray, rows.points, rows.normals, reach), rows)
+    profiles, bins = _binned(normal_profiles(picture, rows.points, rows.normals, reach), rows)
+    tints = None if colours is None else _tints(colours, rows, reach)
     starts = np.array([np.interp(bins.t, path.t, line - offsets.mean(axis=0)) for line in offsets]).T
     fits = fitted_steps(profiles, starts, reach)
     for i in range(len(group)):
@@ -209,7 +219,14 @@ def _measured(
     for i in range(len(group) - 1):
         pair = fits.only(i, i + 1)
         if _is_ridge(pair):
+            pair = pair if tints is None else without_shadow(pair, tints, reach)
             yield from _snap(LineKind.RIDGE, bins, pair, path, there)
+
+
+def _tints(colours: NDArray[np.generic], rows: Path, reach: float) -> FloatArray:
+    """Binned profiles (n, k, 3) of the three colours."""
+    channels = (normal_profiles(colours[..., c], rows.points, rows.normals, reach) for c in range(3))
+    return np.stack([_binned(profiles, rows)[0] for profiles in channels], axis=-1)
 
 
 def _binned(profiles: FloatArray, rows: Path) -> tuple[FloatArray, Path]:

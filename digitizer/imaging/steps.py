@@ -134,14 +134,19 @@ def fitted_ridges(
     return fitted_steps(profiles, np.column_stack([middle - half, middle + half]), reach, step)
 
 
-def fitted_steps(profiles: FloatArray, starts: FloatArray, reach: FloatArray | float, step: float = 0.5) -> StepFits:
+def fitted_steps(
+    profiles: FloatArray, starts: FloatArray, reach: FloatArray | float, step: float = 0.5, *, encoded: bool = True
+) -> StepFits:
     """
     Several steps of each profile together, by least squares (Levenberg–Marquardt).
 
     Parameters
     ----------
     starts : (n, m), px
-        In order along the normal. The other parameters are those of `fitted_edges`.
+        In order along the normal.
+    encoded
+        The profiles are grey levels of a photo; otherwise taken as they are, such as differences of colours.
+        The other parameters are those of `fitted_edges`.
 
     Notes
     -----
@@ -157,7 +162,7 @@ def fitted_steps(profiles: FloatArray, starts: FloatArray, reach: FloatArray | f
     x = profile_offsets((profiles.shape[1] - 1) / 2 * step, step)
     within = np.broadcast_to(np.asarray(reach, dtype=float), (n,))
     use = (np.abs(x - starts.mean(axis=1)[:, None]) <= within[:, None]) & np.isfinite(profiles)
-    problem = _Problem(x, np.where(use, profiles, 0.0), use, step)
+    problem = _Problem(x, np.where(use, profiles, 0.0), use, step, encoded)
     p = problem.solved(problem.start(starts))
     return problem.judged(p, starts)
 
@@ -170,6 +175,7 @@ class _Problem:
     values: FloatArray
     use: BoolArray
     step: float
+    encoded: bool
 
     def start(self, starts: FloatArray) -> FloatArray:
         """Levels before, between and after the steps, read off the profile."""
@@ -181,7 +187,8 @@ class _Problem:
         inside = self.use[:, None, :] & (self.x >= low[..., None]) & (self.x <= high[..., None])
         count = inside.sum(axis=2)
         levels = (inside * self.values[:, None, :]).sum(axis=2) / np.maximum(count, 1)
-        levels = light(np.where(count > 0, levels, self._mean()[:, None]))
+        levels = np.where(count > 0, levels, self._mean()[:, None])
+        levels = light(levels) if self.encoded else levels
         return np.column_stack([levels[:, 0], np.diff(levels), starts, np.full(n, np.log(_USUAL_SPREAD))])
 
     def _mean(self) -> FloatArray:
@@ -196,7 +203,10 @@ class _Problem:
         J = np.concatenate(
             [np.ones_like(t[..., :1]), rise, -h / s * bell, -np.sum(h * bell * t, -1, keepdims=True)], axis=-1
         )
-        modelled, slope = grey_and_slope(p[:, :1] + np.sum(h * rise, axis=-1))
+        modelled: FloatArray = p[:, :1] + np.sum(h * rise, axis=-1)
+        slope = np.ones_like(modelled)
+        if self.encoded:
+            modelled, slope = grey_and_slope(modelled)
         return (self.values - modelled) * self.use, J * (self.use * slope)[..., None]
 
     def cost(self, r: FloatArray, p: FloatArray) -> FloatArray:
@@ -239,7 +249,7 @@ class _Problem:
 
     def rows(self, some: BoolArray) -> _Problem:
         """The problem of some of the profiles only."""
-        return _Problem(self.x, self.values[some], self.use[some], self.step)
+        return _Problem(self.x, self.values[some], self.use[some], self.step, self.encoded)
 
     def _step(self, p: FloatArray, r: FloatArray, J: FloatArray, damping: FloatArray) -> FloatArray:
         """Damped Newton step, its positions held within reason."""
@@ -259,7 +269,8 @@ class _Problem:
         r, J = self.misfit(p)
         noise = self._noise(r, 2 * m + 2)
         C = noise[:, None, None] ** 2 * np.linalg.inv(self.normal_matrix(J))
-        levels = grey(np.cumsum(p[:, : m + 1], axis=1))
+        levels = np.cumsum(p[:, : m + 1], axis=1)
+        levels = grey(levels) if self.encoded else levels
         h, c, s = np.diff(levels), p[:, m + 1 : -1], np.exp(p[:, -1])
         room = np.where(self.use, np.abs(self.x - starts.mean(axis=1)[:, None]), 0.0).max(axis=1)
         clipped = self._clipped(c, s)
@@ -270,7 +281,7 @@ class _Problem:
             & np.all(np.abs(h) > 3 * noise[:, None], axis=1)
             & (s < room)
         )
-        u_tone = _TONE * s[:, None] * _tone_shift(levels)
+        u_tone = _TONE * s[:, None] * (_tone_shift(levels) if self.encoded else np.zeros_like(h))
         return StepFits(c, h, s, noise, C[:, m + 1 : -1, m + 1 : -1], u_tone, found, clipped)
 
     def _noise(self, r: FloatArray, unknowns: int) -> FloatArray:
@@ -284,7 +295,7 @@ class _Problem:
         near = self.use & (np.abs(self.x - c[:, :1]) < 2 * s[:, None] + 1) | self.use & (
             np.abs(self.x - c[:, -1:]) < 2 * s[:, None] + 1
         )
-        return np.asarray(np.any(near & ((self.values <= 0.5) | (self.values >= 254.5)), axis=1))
+        return self.encoded & np.asarray(np.any(near & ((self.values <= 0.5) | (self.values >= 254.5)), axis=1))
 
 
 def _tone_shift(levels: FloatArray) -> FloatArray:
