@@ -18,6 +18,8 @@ FloatArray = NDArray[np.float64]
 
 _CLEARER = 1.5
 """How much more clearly a colour must show an edge than the brightness: JPEG stores colours at half the sharpness."""
+_CLEAR = 25.0
+"""Strength (signal to noise) from which on the brightness needs no help."""
 _LEAST_TINT, _LEAST_SIGNAL = 15.0, 6.0
 """Grey levels, and times the noise, by which a string's colour must differ from its ground's."""
 
@@ -26,10 +28,13 @@ def clearest_channel(
     gray: NDArray[np.generic], colours: NDArray[np.generic], path: Path, half_width_px: float
 ) -> NDArray[np.generic]:
     """The brightness, or the one of the three colours that shows the edges along a path much more clearly."""
-    pictures = [gray, *(colours[..., c] for c in range(3))]
-    clarity = np.array([_clarity(picture, path, half_width_px) for picture in pictures])
+    clear = _clarity(gray, path, half_width_px)
+    if clear > _CLEAR:
+        return gray
+    channels = [colours[..., c] for c in range(3)]
+    clarity = [_clarity(channel, path, half_width_px) for channel in channels]
     best = int(np.argmax(clarity))
-    return pictures[best] if clarity[best] > _CLEARER * clarity[0] else gray
+    return channels[best] if clarity[best] > _CLEARER * clear else gray
 
 
 def _clarity(picture: NDArray[np.generic], path: Path, half_width_px: float) -> float:

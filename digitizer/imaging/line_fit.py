@@ -67,8 +67,7 @@ def agreement(points: FloatArray, u: FloatArray, usable: BoolArray, there: Map |
     A = np.vander(x, order + 1)
     w = usable / u**2
     for _ in range(_ROUNDS):
-        root = np.sqrt(w)
-        r = (y - A @ np.linalg.lstsq(A * root[:, None], y * root, rcond=None)[0]) * px
+        r = (y - A @ np.linalg.solve((A.T * w) @ A, (A.T * w) @ y)) * px
         scale = np.maximum(1.4826 * float(np.median(np.abs(r[usable]))), u)
         w = usable / u**2 * np.clip(1.0 - (r / (_TUKEY * scale)) ** 2, 1e-9, 1.0) ** 2
     keep = usable & (np.abs(r) < _OUTLIER * scale)

@@ -211,7 +211,6 @@ def _measured(
     reach = half + float(np.clip(room - 1.5, 1.5, _SIDE_PX + max(line.width for line in group) - 1.0))
     rows = middle.every(max(_ROW_PX, middle.length / _MOST_ROWS))
     profiles, bins = _binned(normal_profiles(picture, rows.points, rows.normals, reach), rows)
-    tints = None if colours is None else _tints(colours, rows, reach)
     starts = np.array([np.interp(bins.t, path.t, line - offsets.mean(axis=0)) for line in offsets]).T
     fits = fitted_steps(profiles, starts, reach)
     for i in range(len(group)):
@@ -219,24 +218,20 @@ def _measured(
     for i in range(len(group) - 1):
         pair = fits.only(i, i + 1)
         if _is_ridge(pair):
-            pair = pair if tints is None else without_shadow(pair, tints, reach)
+            if colours is not None:
+                tints, _ = _binned(normal_profiles(colours, rows.points, rows.normals, reach), rows)
+                pair = without_shadow(pair, tints, reach)
             yield from _snap(LineKind.RIDGE, bins, pair, path, there)
 
 
-def _tints(colours: NDArray[np.generic], rows: Path, reach: float) -> FloatArray:
-    """Binned profiles (n, k, 3) of the three colours."""
-    channels = (normal_profiles(colours[..., c], rows.points, rows.normals, reach) for c in range(3))
-    return np.stack([_binned(profiles, rows)[0] for profiles in channels], axis=-1)
-
-
 def _binned(profiles: FloatArray, rows: Path) -> tuple[FloatArray, Path]:
-    """Means of neighbouring profiles, and the path through the middles of the bins."""
+    """Means of neighbouring profiles (n, k) or (n, k, c), and the path through the middles of the bins."""
     spacing = rows.length / (len(rows.t) - 1)
     size = max(round(max(_BIN_PX, rows.length / _MOST_BINS) / spacing), 1)
     count = len(profiles) // size
     skip = (len(profiles) - count * size) // 2
     cut = slice(skip, skip + count * size)
-    means = profiles[cut].reshape(count, size, -1).mean(axis=1)
+    means = profiles[cut].reshape(count, size, *profiles.shape[1:]).mean(axis=1)
     t = rows.t[cut].reshape(count, size).mean(axis=1)
     points = rows.points[cut].reshape(count, size, 2).mean(axis=1)
     return means, path_through(points, t)

@@ -7,7 +7,6 @@ pixels round the path are read, whatever the photo's size.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,8 +20,7 @@ QUANTISATION = 12.0**-0.5
 """Grey levels; noise of rounding to 8 bits, so never less."""
 CUBIC_VARIANCE = 0.8
 """Mean of Σw² of the cubic interpolation's weights over all phases: it makes noise look smaller by that."""
-_POINTS_AT_ONCE = 256
-_TAPS = np.arange(-1, 3)
+_TAPS = (-1, 0, 1, 2)
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,8 +61,8 @@ def normal_profiles(
 
     Parameters
     ----------
-    gray : (rows, columns)
-        Photo, or any picture of one channel.
+    gray : (rows, columns) or (rows, columns, c)
+        Photo, whole: any other array than a contiguous one is copied.
     points, normals : (n, 2), px
         Where the profiles cross the path, x and y; unit vectors.
     half_width_px, step : px
@@ -72,7 +70,7 @@ def normal_profiles(
 
     Returns
     -------
-    profiles : (n, k), grey levels
+    profiles : (n, k) or (n, k, c), grey levels
         At `profile_offsets`; NaN outside the picture.
 
     References
@@ -81,47 +79,40 @@ def normal_profiles(
     a = −1/2.
     """
     offsets = profile_offsets(half_width_px, step)
-    profiles = np.empty((len(points), len(offsets)))
-    for some in _portions(len(points)):
-        places = points[some, None, :] + offsets[:, None] * normals[some, None, :]
-        profiles[some] = interpolated(gray, places.reshape(-1, 2)).reshape(-1, len(offsets))
-    return profiles
-
-
-def _portions(count: int) -> Iterator[slice]:
-    """Runs of neighbouring points, so that the part of the picture under each stays small."""
-    for first in range(0, count, _POINTS_AT_ONCE):
-        yield slice(first, first + _POINTS_AT_ONCE)
+    places = points[:, None, :] + offsets[:, None] * normals[:, None, :]
+    return interpolated(gray, places.reshape(-1, 2)).reshape(len(points), len(offsets), *gray.shape[2:])
 
 
 def interpolated(gray: NDArray[np.generic], places: FloatArray) -> FloatArray:
-    """Grey values (n,) at places (n, 2) between the pixels, by cubic convolution; NaN outside the picture."""
-    rows, columns = gray.shape
+    """
+    Values (n,) or (n, c) of a picture (rows, columns) or (rows, columns, c) at places (n, 2) between its pixels.
+
+    By cubic convolution; NaN outside the picture. Only the sixteen pixels round each place are read.
+    """
+    rows, columns = gray.shape[:2]
     inside = np.all((places >= 0) & (places <= (columns - 1, rows - 1)), axis=1)
-    values = np.full(len(places), np.nan)
-    if not inside.any():
-        return values
     at = places[inside]
     whole = np.floor(at).astype(np.intp)
     wx, wy = (_keys_weights(at[:, axis] - whole[:, axis]) for axis in (0, 1))
     # Beyond the border the outermost pixel stands in.
-    x = np.clip(whole[:, :1] + _TAPS, 0, columns - 1)
-    y = np.clip(whole[:, 1:] + _TAPS, 0, rows - 1)
-    low_x, low_y = x.min(), y.min()
-    part = gray[low_y : y.max() + 1, low_x : x.max() + 1].astype(np.float32)
-    flat, x, y = part.ravel(), x - low_x, (y - low_y) * part.shape[1]
-    total = np.zeros(len(at))
-    for j in range(4):
-        line = sum(wx[:, i] * flat[y[:, j] + x[:, i]] for i in range(4))
-        total += wy[:, j] * line
-    values[inside] = total
-    return values
+    x = [np.clip(whole[:, 0] + tap, 0, columns - 1) for tap in _TAPS]
+    y = [np.clip(whole[:, 1] + tap, 0, rows - 1) * columns for tap in _TAPS]
+    pixels = gray.reshape(rows * columns, -1)
+    values = np.full((len(places), pixels.shape[1]), np.nan)
+    for channel in range(pixels.shape[1]):
+        flat = pixels[:, channel]
+        values[inside, channel] = sum(
+            down * sum(across * flat[row + column] for across, column in zip(wx, x, strict=True))
+            for down, row in zip(wy, y, strict=True)
+        )
+    return values.reshape(len(places), *gray.shape[2:])
 
 
-def _keys_weights(f: FloatArray) -> FloatArray:
-    """Weights (n, 4) of the pixels at −1, 0, 1, 2 for a place the fraction `f` (n,) behind pixel 0."""
-    f2, f3 = f * f, f * f * f
-    return np.column_stack([-f + 2 * f2 - f3, 2 - 5 * f2 + 3 * f3, f + 4 * f2 - 3 * f3, f3 - f2]) / 2
+def _keys_weights(f: FloatArray) -> list[FloatArray]:
+    """Weights (n,) of the pixels at −1, 0, 1, 2 for a place the fraction `f` (n,) behind pixel 0."""
+    f2 = f * f
+    f3 = f2 * f
+    return [f2 - (f + f3) / 2, 1 - 2.5 * f2 + 1.5 * f3, (f - 3 * f3) / 2 + 2 * f2, (f3 - f2) / 2]
 
 
 def noise_of(profiles: FloatArray, step: float = 0.5) -> float:
