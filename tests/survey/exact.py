@@ -133,13 +133,15 @@ def marks(spots: Spots, camera: SimCamera, photo: str = "astern", tied: Iterable
     """Marks of all spots in a photo; those `tied` name the spot as their point, so that photos share it."""
     uv = camera.project([spot.place for spot in spots.values()])
     tied = set(tied)
-    return tuple(
-        Mark(
-            f"{photo}: {name}" if name in tied else name, photo, spot.kind, float(u), float(v), spot.u_px, spot.side,
-            point=name if name in tied else None, of=spot.of, height_mm=spot.z if spot.z else None,
-            u_height_mm=0.5 if spot.z and spot.kind is not MarkKind.RIM else None,
-        )
-        for (name, spot), (u, v) in zip(spots.items(), uv, strict=True)
+    return tuple(_mark(n, s, uv, photo, n in tied) for (n, s), uv in zip(spots.items(), uv.tolist(), strict=True))
+
+
+def _mark(name: str, spot: Spot, uv: tuple[float, float], photo: str, tied: bool) -> Mark:
+    own_height = spot.z != 0.0 and spot.kind is not MarkKind.RIM
+    return Mark(
+        f"{photo}: {name}" if tied else name, photo, spot.kind, *uv, spot.u_px, spot.side,  # type: ignore[arg-type]
+        point=name if tied else None, of=spot.of, height_mm=spot.z if own_height else None,
+        u_height_mm=0.5 if own_height else None,
     )  # fmt: skip
 
 
