@@ -12,7 +12,7 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 Map = Callable[[FloatArray], FloatArray]
 
-_ROUNDS = 8
+_ROUNDS = 6
 _TUKEY = 4.685
 _OUTLIER = 3.5
 

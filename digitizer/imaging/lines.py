@@ -140,12 +140,8 @@ def snap_line(
     coarse, seen = coarse_lines(picture, path, half_width_px)
     if not coarse:
         return _nothing_there(seen)
-    there = None if straighten is None else straighten[0]
-    snaps = [
-        snap for group in _groups(coarse, path) for snap in _measured(picture, colours, path, group, coarse, there)
-    ]
-    if kind is not None:
-        snaps = [snap for snap in snaps if snap.kind is kind]
+    search = _Search(picture, colours, path, kind, None if straighten is None else straighten[0])
+    snaps = [snap for group in _groups(coarse, path) for snap in search.measured(group, coarse)]
     if not snaps:
         return _nothing_there(seen)
     return tuple(sorted(_scored(snaps, half_width_px), key=lambda snap: -snap.score))
@@ -195,33 +191,45 @@ def _gap(a: CoarseLine, b: CoarseLine, path: Path) -> float:
     return float(np.median(np.abs(a.offsets(path.t) - b.offsets(path.t))))
 
 
-def _measured(
-    picture: NDArray[np.generic],
-    colours: NDArray[np.generic] | None,
-    path: Path,
-    group: list[CoarseLine],
-    others: list[CoarseLine],
-    there: Map | None,
-) -> Iterator[LineSnap]:
-    """The edges of a group, and the ridges they make."""
-    offsets = np.array([line.offsets(path.t) for line in group])
-    middle = path.beside(offsets.mean(axis=0))
-    room = min((_gap(line, other, path) for line in group for other in others if other not in group), default=99.0)
-    half = float(np.median(np.ptp(offsets, axis=0))) / 2
-    reach = half + float(np.clip(room - 1.5, 1.5, _SIDE_PX + max(line.width for line in group) - 1.0))
-    rows = middle.every(max(_ROW_PX, middle.length / _MOST_ROWS))
-    profiles, bins = _binned(normal_profiles(picture, rows.points, rows.normals, reach), rows)
-    starts = np.array([np.interp(bins.t, path.t, line - offsets.mean(axis=0)) for line in offsets]).T
-    fits = fitted_steps(profiles, starts, reach)
-    for i in range(len(group)):
-        yield from _snap(LineKind.EDGE, bins, fits.only(i), path, there)
-    for i in range(len(group) - 1):
-        pair = fits.only(i, i + 1)
-        if _is_ridge(pair):
-            if colours is not None:
-                tints, _ = _binned(normal_profiles(colours, rows.points, rows.normals, reach), rows)
-                pair = without_shadow(pair, tints, reach)
-            yield from _snap(LineKind.RIDGE, bins, pair, path, there)
+@dataclass(frozen=True, eq=False)
+class _Search:
+    """One stroke's picture, path and wishes, for measuring the lines found coarsely."""
+
+    picture: NDArray[np.generic]
+    colours: NDArray[np.generic] | None
+    path: Path
+    kind: LineKind | None
+    there: Map | None
+
+    def measured(self, group: list[CoarseLine], others: list[CoarseLine]) -> Iterator[LineSnap]:
+        """The edges of a group, and the ridges they make."""
+        path = self.path
+        offsets = np.array([line.offsets(path.t) for line in group])
+        middle = path.beside(offsets.mean(axis=0))
+        reach = self._reach(group, others, offsets)
+        rows = middle.every(max(_ROW_PX, middle.length / _MOST_ROWS))
+        profiles, bins = _binned(normal_profiles(self.picture, rows.points, rows.normals, reach), rows)
+        starts = np.array([np.interp(bins.t, path.t, line - offsets.mean(axis=0)) for line in offsets]).T
+        fits = fitted_steps(profiles, starts, reach)
+        for i in range(len(group)):
+            if self.kind is not LineKind.RIDGE:
+                yield from _snap(LineKind.EDGE, bins, fits.only(i), path, self.there)
+            pair = fits.only(i, min(i + 1, len(group) - 1))
+            if self.kind is not LineKind.EDGE and _is_ridge(pair):
+                yield from _snap(LineKind.RIDGE, bins, self._coloured(pair, rows, reach), path, self.there)
+
+    def _reach(self, group: list[CoarseLine], others: list[CoarseLine], offsets: FloatArray) -> float:
+        """How far to either side the group is fitted: past its blur, but not to the next line."""
+        away = (_gap(line, other, self.path) for line in group for other in others if other not in group)
+        half = float(np.median(np.ptp(offsets, axis=0))) / 2
+        blur = max(line.width for line in group)
+        return half + float(np.clip(min(away, default=np.inf) - 1.5, 1.5, _SIDE_PX + max(blur - 1.0, 0.0)))
+
+    def _coloured(self, pair: StepFits, rows: Path, reach: float) -> StepFits:
+        if self.colours is None:
+            return pair
+        tints, _ = _binned(normal_profiles(self.colours, rows.points, rows.normals, reach), rows)
+        return without_shadow(pair, tints, reach)
 
 
 def _binned(profiles: FloatArray, rows: Path) -> tuple[FloatArray, Path]:
