@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from digitizer.adjustment.observations import FloatArray
+from digitizer.adjustment.observations import FloatArray, Row
 from digitizer.adjustment.propagation import Number, gradients
 from digitizer.adjustment.solve import Estimate
 from digitizer.job.model import MarkKind, Side
@@ -190,12 +190,22 @@ def _pseudo_marks(t: Transom, places: FloatArray) -> tuple[FloatArray, FloatArra
 def _careful_marks(t: Transom, estimate: Estimate) -> Iterator[Candidate]:
     """All marks placed once more, at a higher zoom or snapped to the edge."""
     rows = t.network.system.rows
-    coarse = [
-        i for i, row in enumerate(rows) if row.source == CLICKS and row.u > 2.0 * U_CAREFUL_PX and estimate.used[i]
-    ]
+    clicked = [i for i, row in enumerate(rows) if row.source == CLICKS and estimate.used[i]]
+    coarse = [i for i in clicked if _click_px(rows[i]) > 2.0 * U_CAREFUL_PX]
     if not coarse:
         return
     _, jacobian = t.network.system.linearised(t.x)
-    factor = np.array([rows[i].u for i in coarse]) * math.sqrt(1.0 / U_CAREFUL_PX**2 - 1.0 / 0.7**2)
+    factor = np.array([_more_weight(rows[i]) for i in coarse])
     text = f"placing the marks again at a higher zoom (to {U_CAREFUL_PX:g} px)"
     yield Candidate(text, jacobian[coarse] * factor[:, None], np.zeros((len(coarse), 1)))
+
+
+def _click_px(row: Row) -> float:
+    """The click's part of a mark's u."""
+    return row.u * math.sqrt(dict(row.split).get(CLICKS, 1.0))
+
+
+def _more_weight(row: Row) -> float:
+    """Root of the weight that a careful click adds to a mark; how well the edge itself is defined stays as it is."""
+    after = row.u**2 - _click_px(row) ** 2 + U_CAREFUL_PX**2
+    return math.sqrt(row.u**2 / after - 1.0)
