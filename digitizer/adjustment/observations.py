@@ -40,6 +40,9 @@ class Row:
     group: str = ""
     """Rows of one group are rejected together, such as the two coordinates of a mark; empty: alone."""
     rejectable: bool = True
+    """Whether snooping may set it aside; what is merely assumed of an unknown may not, whatever its w."""
+    misread: bool = False
+    """A figure read and written by hand: of two errors that can't be told apart, the likelier one."""
     photo: str | None = None
     split: tuple[tuple[str, float], ...] = ()
     """Shares of the variance by source where one row carries several."""

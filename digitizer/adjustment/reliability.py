@@ -2,7 +2,9 @@
 Reliability: would an error in an observation be noticed, and has one been?
 
 Baarda's data snooping: w = v / (u·√r); the largest |w| above 3.29 names the most suspicious observation, it
-is set aside, everything is solved again, one at a time; at the end each is asked whether it may come back.
+is set aside, everything is solved again, one at a time; at the end each is asked whether it may come back. Where
+several observations explain the error equally well, a figure read by hand is taken before a mark, a mark before
+nothing; if that leaves more than one, none is named and the search ends, because what remains colours every w.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ import numpy as np
 from digitizer.adjustment.observations import BoolArray, FloatArray, Row, System
 from digitizer.adjustment.solve import Estimate, RankDefect, adjust
 from digitizer.adjustment.statistics import DELTA_0, W_CRITICAL
+from digitizer.errors import NotConvergedError
 
 UNCHECKED = 1e-3
 """A redundancy number below this: nothing checks the observation."""
@@ -32,15 +35,22 @@ class Suspicion:
 
 
 @dataclass(frozen=True)
+class Rejection:
+    """An observation that was set aside, with the others that would explain the error as well."""
+
+    row: int
+    w: float
+    rivals: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
 class Snooped:
-    """The adjustment after data snooping."""
+    """The adjustment after data snooping: what was set aside, in order, and an error that can't be placed."""
 
     estimate: Estimate
     rejected: BoolArray
-    order: tuple[int, ...]
-    """Leading row of each rejection that stands, in the order they were made."""
-    w_when_rejected: tuple[float, ...]
-    undecided: tuple[Suspicion, ...]
+    rejections: tuple[Rejection, ...] = ()
+    undecided: tuple[Suspicion, ...] = ()
 
 
 def standardised_residuals(estimate: Estimate) -> FloatArray:
@@ -77,40 +87,41 @@ def snooped(
     """Adjust with data snooping; see the module's text and `solve.adjust` for the parameters."""
     rejected = np.zeros(len(system.rows), dtype=bool)
     estimate = adjust(system, start, free, rejected, cancelled)
-    order: list[int] = []
-    values: list[float] = []
-    undecided: list[Suspicion] = []
+    rejections: list[Rejection] = []
+    undecided: tuple[Suspicion, ...] = ()
     for _ in range(MAX_REJECTIONS):
-        suspect = _most_suspicious(estimate, system.rows, undecided)
-        if suspect is None:
+        worst = _most_suspicious(estimate, system.rows)
+        if worst is None:
             break
-        rivals = _inseparable(estimate, system.rows, suspect)
-        w = float(standardised_residuals(estimate)[suspect])
-        if len(rivals) > 1:
-            undecided.append(Suspicion(rivals, w))
-            continue
+        alike = _inseparable(estimate, system.rows, worst)
+        suspect = _likeliest(system.rows, alike)
+        w = float(standardised_residuals(estimate)[worst if suspect is None else suspect])
+        if suspect is None:
+            undecided = (Suspicion(alike, w),)
+            break
         without = rejected | _group_of(system.rows, suspect)
         try:
             estimate = adjust(system, estimate.x, free, without, cancelled)
-        except RankDefect:
-            undecided.append(Suspicion((suspect,), w))
-            continue
+        except (RankDefect, NotConvergedError):
+            undecided = (Suspicion((suspect,), w),)
+            break
         rejected = without
-        order.append(suspect)
-        values.append(w)
-    return _restored(
-        system, free, Snooped(estimate, rejected, tuple(order), tuple(values), tuple(undecided)), cancelled
-    )
+        rejections.append(Rejection(suspect, w, tuple(i for i in alike if i != suspect)))
+    return _restored(system, free, Snooped(estimate, rejected, tuple(rejections), undecided), cancelled)
 
 
-def _most_suspicious(estimate: Estimate, rows: list[Row], undecided: list[Suspicion]) -> int | None:
+def _most_suspicious(estimate: Estimate, rows: list[Row]) -> int | None:
     w = np.abs(np.nan_to_num(standardised_residuals(estimate)))
-    allowed = estimate.used & np.array([row.rejectable for row in rows], dtype=bool)
-    for suspicion in undecided:
-        allowed[list(suspicion.rows)] = False
-    w[~allowed] = 0.0
+    w[~(estimate.used & np.array([row.rejectable for row in rows], dtype=bool))] = 0.0
     worst = int(np.argmax(w)) if len(w) else 0
     return worst if len(w) and w[worst] > W_CRITICAL else None
+
+
+def _likeliest(rows: list[Row], alike: tuple[int, ...]) -> int | None:
+    """The one of several inseparable rows to set aside; none where more than one group is as likely."""
+    candidates = [i for i in alike if rows[i].misread] or list(alike)
+    groups = {rows[i].group or str(i) for i in candidates}
+    return candidates[0] if len(groups) == 1 else None
 
 
 def _inseparable(estimate: Estimate, rows: list[Row], suspect: int) -> tuple[int, ...]:
@@ -137,15 +148,16 @@ def _group_of(rows: list[Row], index: int) -> BoolArray:
 def _restored(system: System, free: BoolArray, found: Snooped, cancelled: Callable[[], bool] | None) -> Snooped:
     """Take rejected observations back, the first one first, where they fit the final solution."""
     estimate, rejected = found.estimate, found.rejected
-    standing = list(zip(found.order, found.w_when_rejected, strict=True))
+    standing = list(found.rejections)
     if len(standing) < 2:
         return found
-    for index, w in list(standing):
-        members = _group_of(system.rows, index)
-        trial = adjust(system, estimate.x, free, rejected & ~members, cancelled)
-        others = np.abs(np.nan_to_num(standardised_residuals(trial)[members]))
-        if np.all(others < W_CRITICAL):
+    for rejection in found.rejections:
+        members = _group_of(system.rows, rejection.row)
+        try:
+            trial = adjust(system, estimate.x, free, rejected & ~members, cancelled)
+        except NotConvergedError:
+            continue
+        if np.all(np.abs(np.nan_to_num(standardised_residuals(trial)[members])) < W_CRITICAL):
             estimate, rejected = trial, rejected & ~members
-            standing.remove((index, w))
-    order, values = tuple(i for i, _ in standing), tuple(w for _, w in standing)
-    return Snooped(estimate, rejected, order, values, found.undecided)
+            standing.remove(rejection)
+    return Snooped(estimate, rejected, tuple(standing), found.undecided)

@@ -25,8 +25,8 @@ _USUAL_SPREAD, _SPREAD_SLACK = 0.9, 0.6
 """px and its logarithm's u: the usual blur of a photo's edges. Only counts where a profile can't tell its own."""
 _ITERATIONS = 12
 _LONGEST_STEP_PX = 0.7
-_TONE = 0.2
-"""How much of an edge's shift by the tone curve stays uncertain, over its spread; from renders of black and white."""
+_TONE = 0.3
+"""Part of the tone curve's effect that stays uncertain: a fifth in its exponent, as renders of black and white show."""
 _CLIPPED = 0.3
 """How far black or white without tones may move an edge, over its spread; an estimate."""
 _POOLED = 2.0

@@ -94,5 +94,5 @@ def target_scale_u(target: Target) -> float:
 
 
 def target_lean_u(target: Target, half_span_mm: float) -> float:
-    """How far, in radians, a target said to lie flush may lean: its flatness, at least 0.3 mm, over its half span."""
-    return max(target.flatness_mm, 0.3) / half_span_mm
+    """How far, in radians, a target said to lie flush may lean: its flatness, at least 0.1 mm, over its half span."""
+    return max(target.flatness_mm, 0.1) / half_span_mm

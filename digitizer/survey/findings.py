@@ -7,7 +7,9 @@ from collections.abc import Iterator, Sequence
 
 from digitizer.adjustment.observations import REJECTED_WEIGHT, Row
 from digitizer.adjustment.propagation import Propagated
-from digitizer.adjustment.reliability import Snooped, Suspicion
+from digitizer.adjustment.reliability import Snooped, Suspicion, standardised_residuals
+from digitizer.adjustment.solve import Estimate
+from digitizer.adjustment.statistics import W_CRITICAL
 from digitizer.job.model import LineKind, MarkKind, Role
 from digitizer.survey.advice import Advice
 from digitizer.survey.dimensions import Transom
@@ -26,27 +28,44 @@ from digitizer.survey.model import (
 from digitizer.survey.uncertainty import Scales
 
 OBLIQUE_DEG = 40.0
+NOTICED_MM = 25.0
+"""A length that would have to be wrong by more than this to be noticed is poorly checked."""
 UNIT = {Quantity.ANGLE: "°", Quantity.LENGTH: " mm"}
 
 
 def rejected_findings(snooped: Snooped, rows: Sequence[Row]) -> Iterator[Finding]:
     """One finding for each observation that was set aside, and for each error that can't be placed."""
     residuals = snooped.estimate.residuals / REJECTED_WEIGHT
-    for index, w in zip(snooped.order, snooped.w_when_rejected, strict=True):
-        together = [i for i, other in enumerate(rows) if i == index or (other.group and other.group == rows[index].group)]
-        row = rows[together[0]]
-        name = row.group or row.label
+    for rejection in snooped.rejections:
+        row = rows[rejection.row]
+        together = [i for i, other in enumerate(rows) if i == rejection.row or (row.group and other.group == row.group)]
         amount = row.u * math.hypot(*residuals[together])
-        size = f"{amount:.1f} {row.unit}" if row.unit in ("mm", "px") else f"{abs(w):.1f} times its uncertainty"
+        times = f"{abs(rejection.w):.1f} times its uncertainty"
+        size = f"{amount:.1f} {row.unit}" if row.unit in ("mm", "px") else times
+        rivals = list(dict.fromkeys(rows[i].group or rows[i].label for i in rejection.rivals))
+        instead = f" An error in {' or '.join(rivals[:2])} would look the same." if rivals else ""
         yield Finding(
             "outlier",
             Severity.SERIOUS,
             row.subject,
-            f"{_capital(name)} does not fit everything else (off by about {size}, w = {w:+.1f}) and was set aside: "
-            "check it, correct it, or switch it off.",
+            f"{_capital(row.group or row.label)} does not fit everything else (off by about {size}, "
+            f"w = {rejection.w:+.1f}) and was set aside: check it, correct it, or switch it off.{instead}",
         )
     for suspicion in snooped.undecided:
         yield _undecided(suspicion, rows)
+
+
+def assumption_findings(estimate: Estimate, rows: Sequence[Row]) -> Iterator[Finding]:
+    """What was assumed of an unknown (lens, thickness, how proud a rim stands) and does not fit; never set aside."""
+    w = standardised_residuals(estimate)
+    for i, row in enumerate(rows):
+        if not row.rejectable and abs(w[i]) > W_CRITICAL:
+            yield Finding(
+                "assumption",
+                Severity.WARNING,
+                row.subject,
+                f"{_capital(row.label)} does not fit everything else (w = {w[i]:+.1f}): check what the job says of it.",
+            )
 
 
 def _undecided(suspicion: Suspicion, rows: Sequence[Row]) -> Finding:
@@ -76,7 +95,7 @@ def adjustment_findings(a: Adjustment, results: Sequence[ObservationResult]) -> 
         )
     lengths = [r for r in results if r.kind == "length" and r.state is ObservationState.USED]
     for r in lengths:
-        if r.redundancy < 0.1:
+        if r.minimal_detectable_error is None:
             yield Finding(
                 "unchecked",
                 Severity.WARNING,
@@ -84,12 +103,13 @@ def adjustment_findings(a: Adjustment, results: Sequence[ObservationResult]) -> 
                 f"Nothing checks {r.label}: an error in it goes straight into every dimension. "
                 "Add a second known length.",
             )
-        elif r.minimal_detectable_error is not None and r.minimal_detectable_error > 25.0:
+        elif r.minimal_detectable_error > NOTICED_MM:
             yield Finding(
                 "poorly_checked",
                 Severity.NOTE,
                 r.subject,
-                f"An error in {r.label} would be noticed only above {r.minimal_detectable_error:.0f} mm.",
+                f"An error in {r.label} would be noticed only above {r.minimal_detectable_error:.0f} mm: "
+                "another known length would check it.",
             )
     targets = {r.subject for r in results if r.kind == "target corner"}
     if len(targets) == 1 and not lengths:

@@ -200,5 +200,5 @@ def add_gaps(n: Network) -> None:
     if n.surface is None:
         n.left_out += [(g.id, f"{g.id} speaks of a bowed face, and the job takes the face as flat") for g in gaps]
         return
-    rows = [Row(g.note or g.id, g.id, "gap", SHAPE, "mm", g.u_mm, g.gap_mm) for g in gaps]
+    rows = [Row(g.note or g.id, g.id, "gap", SHAPE, "mm", g.u_mm, g.gap_mm, misread=True) for g in gaps]
     n.blocks.append(Gaps([g.span_mm for g in gaps], [g.gap_mm for g in gaps], int(n.surface.columns[0]), rows))

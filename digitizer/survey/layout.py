@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -33,7 +34,7 @@ class Layout:
         """Take a column with a prior; fixed where the row's u is zero."""
         column = self.add(name, value, free=row.u > 0.0)
         if row.u > 0.0:
-            self.priors.add(column, value, row)
+            self.priors.add(column, value, replace(row, rejectable=False))
         return column
 
     @property

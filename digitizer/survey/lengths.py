@@ -80,7 +80,7 @@ def _instrument_columns(n: Network, tool: Instrument) -> tuple[int, int]:
 
 def _length_row(length: KnownLength) -> Row:
     label = f"{length.note or length.id}, {length.length_mm:g} mm"
-    return Row(label, length.id, "length", LENGTHS, "mm", length.u_mm, length.length_mm)
+    return Row(label, length.id, "length", LENGTHS, "mm", length.u_mm, length.length_mm, misread=True)
 
 
 def _right_angles(n: Network) -> list[tuple[Corners, Row]]:

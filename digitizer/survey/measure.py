@@ -91,6 +91,7 @@ def measure(
     help_most = _advice(transom, found.estimate, summary.scaled_by, plan, dimensions, fittings)
     spoken: list[Finding] = [
         *say.rejected_findings(found, network.system.rows),
+        *say.assumption_findings(found.estimate, network.system.rows),
         *say.tape_findings(checks),
         *say.adjustment_findings(summary, observations),
         *say.line_findings(transom, dimensions),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -20,6 +21,10 @@ from digitizer.adjustment.reliability import (
 from digitizer.adjustment.solve import adjust
 from digitizer.adjustment.statistics import DELTA_0, W_CRITICAL
 from tests.adjustment.networks import NIEMEIER, Linear, linear
+
+
+def rows_of(found: Snooped) -> tuple[int, ...]:
+    return tuple(rejection.row for rejection in found.rejections)
 
 
 def grid(errors: dict[int, float], seed: int = 1, groups: list[str] | None = None) -> System:
@@ -42,9 +47,9 @@ def test_planted_error_is_found(row: int, error: float) -> None:
     """One wrong observation of twenty is named, and nothing else."""
     found = snoop(grid({row: error}))
     assert np.flatnonzero(found.rejected).tolist() == [row]
-    assert found.order == (row,)
+    assert rows_of(found) == (row,)
     assert found.undecided == ()
-    assert found.w_when_rejected[0] * error < 0  # residual = adjusted − observed
+    assert found.rejections[0].w * error < 0  # residual = adjusted − observed
 
 
 def test_result_is_that_without_the_wrong_observation() -> None:
@@ -64,7 +69,7 @@ def test_result_is_that_without_the_wrong_observation() -> None:
 def test_several_planted_errors_are_all_found() -> None:
     """One at a time, the largest first."""
     found = snoop(grid({0: 40.0, 7: -25.0, 18: 12.0}))
-    assert found.order == (0, 7, 18)
+    assert rows_of(found) == (0, 7, 18)
 
 
 def test_clean_observations_are_left_alone() -> None:
@@ -122,7 +127,7 @@ def test_station_with_two_lines_accuses_neither_of_them() -> None:
     rejected = {labels[row] for row in np.flatnonzero(found.rejected)}
     assert not rejected & {"1-2", "1-3"}
     assert rejected == {"2-3"}  # the largest |w|, and it stands alone
-    assert found.w_when_rejected == pytest.approx([-6.13], abs=5e-3)
+    assert [r.w for r in found.rejections] == pytest.approx([-6.13], abs=5e-3)
     assert np.nanmax(np.abs(standardised_residuals(found.estimate)[found.estimate.used])) < W_CRITICAL
 
 
@@ -137,12 +142,22 @@ def test_error_on_a_station_with_two_lines_is_undecided() -> None:
     assert not {"1-2", "1-3"} & {labels[row] for row in np.flatnonzero(found.rejected)}
 
 
+def test_of_two_that_tie_the_figure_read_by_hand_goes() -> None:
+    """A tape figure and the mark at its end explain an error alike; the figure is the likelier, the mark its rival."""
+    system = System(1, [linear(np.ones((2, 1)), np.array([0.0, 30.0]))])
+    tape = replace(system.rows[1], misread=True)
+    system.rows[1] = system.blocks[0].rows[1] = tape
+    found = snoop(system)
+    assert rows_of(found) == (1,)
+    assert found.rejections[0].rivals == (0,)
+
+
 def test_coordinates_of_one_mark_go_together() -> None:
     """Rows of a group are rejected together, though one of them alone is off."""
     groups = [f"mark {row // 2}" for row in range(20)]
     found = snoop(grid({6: 60.0}, groups=groups))
     assert np.flatnonzero(found.rejected).tolist() == [6, 7]
-    assert found.order == (6,)
+    assert rows_of(found) == (6,)
 
 
 def test_protected_rows_are_never_rejected() -> None:
@@ -159,9 +174,9 @@ def test_wrongly_rejected_observation_comes_back() -> None:
     A = np.column_stack((np.ones(9), np.arange(9.0)))
     observed = np.array([0.0, 0, 0, 0, 0, -10, 9, 0, -10])
     found = snoop(System(2, [linear(A, observed)]))
-    assert sorted(found.order) == [5, 6, 8]
+    assert sorted(rows_of(found)) == [5, 6, 8]
     assert np.flatnonzero(found.rejected).tolist() == [5, 6, 8]
-    assert len(found.w_when_rejected) == 3
+    assert len(found.rejections) == 3
     assert found.estimate.x == pytest.approx([0.0, 0.0], abs=1e-6)
 
 
@@ -174,7 +189,7 @@ def test_nothing_stays_rejected_that_fits(seed: int) -> None:
     observed[random.choice(9, 3, replace=False)] = random.integers(-12, 13, 3)
     system = System(2, [linear(A, observed)])
     found = snoop(system)
-    for row in found.order if len(found.order) > 1 else ():
+    for row in rows_of(found) if len(found.rejections) > 1 else ():
         one_back = found.rejected.copy()
         one_back[row] = False
         with_it = adjust(system, found.estimate.x, np.ones(2, dtype=bool), one_back)
