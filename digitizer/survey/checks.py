@@ -106,16 +106,19 @@ def explained(n: Network, defect: RankDefect) -> RankDeficientError:
     places = {column: row for row, column in enumerate(defect.columns.tolist())}
     for photo, view in n.views.items():
         if any(size[places[column]] > SMALL_PART * size.max() for column in view.pose.tolist()):
-            return RankDeficientError(
-                (f"where the camera of {photo} stood",),
-                "add a printed target flush on the transom, a rectangle, or known lengths in several directions.",
-            )
+            return RankDeficientError((f"where the camera of {photo} stood",), _remedy(n, photo))
     name = n.layout.names[defect.columns[int(np.argmax(size))]]
     subject = name.split(": ")[0]
     return RankDeficientError(
         (f"{subject} ({name.split(': ')[-1]})",),
         f"mark it in more places, or switch off the record that speaks of {subject}.",
     )
+
+
+def _remedy(n: Network, photo: str) -> str:
+    if photo in dict(n.left_out):
+        return "mark four or more of the places that another photo shows in this one too, or switch the photo off."
+    return "add a printed target flush on the transom, a rectangle, or known lengths in several directions."
 
 
 def check_sides(t: Transom) -> None:

@@ -37,8 +37,9 @@ def rejected_findings(snooped: Snooped, rows: Sequence[Row]) -> Iterator[Finding
     """One finding for each observation that was set aside, and for each error that can't be placed."""
     residuals = snooped.estimate.residuals / REJECTED_WEIGHT
     for rejection in snooped.rejections:
-        row = rows[rejection.row]
-        together = [i for i, other in enumerate(rows) if i == rejection.row or (row.group and other.group == row.group)]
+        group = rows[rejection.row].group
+        together = [i for i, row in enumerate(rows) if i == rejection.row or (group and row.group == group)]
+        row = rows[together[0]]
         amount = row.u * math.hypot(*residuals[together])
         times = f"{abs(rejection.w):.1f} times its uncertainty"
         size = f"{amount:.1f} {row.unit}" if row.unit in ("mm", "px") else times
