@@ -28,8 +28,10 @@ the factorisation gives for nothing, moves none by a noticeable amount.
 """
 ROUGHLY_CONVERGED = 1.0
 FIRST_DAMPING = 1e-9
-UNDAMPED = 1e-12
-"""Damping that lets combinations of parameters a million times weaker than single ones move all the way."""
+MAX_DAMPING = 1e12
+LAST_STEPS = 30
+LAST_STEP_CONVERGED = 1e-6
+"""Largest decrease, as part of the square sum, that the last and undamped step may still bring."""
 
 
 class RankDefect(AdjustmentError):  # noqa: N818  (the survey turns it into a RankDeficientError in words)
@@ -84,6 +86,11 @@ class Estimate:
     def redundancy(self) -> float:
         """Degrees of freedom: the sum of the redundancy numbers of the rows in use."""
         return float(self.redundancy_numbers[self.used].sum())
+
+    @property
+    def square_sum(self) -> float:
+        """Weighted square sum of all rows, rejected ones at their reduced weight."""
+        return float(self.residuals @ self.residuals)
 
     @cached_property
     def weighted_square_sum(self) -> float:
@@ -166,12 +173,19 @@ def adjust(
     weights = np.ones(len(system.rows))
     if rejected is not None:
         weights[rejected] = REJECTED_WEIGHT
+    columns = np.flatnonzero(free)
     system.reweigh(start)
-    x, iterations = minimised(system, start, free, weights, ROUGHLY_CONVERGED, cancelled)
-    system.reweigh(x)
-    x, more = minimised(system, x, free, weights, CONVERGED, cancelled)
-    system.describe()
-    return factorised(system, x, free, weights, iterations + more)
+    point = _lowered(system, _Point.at(system, start, weights, columns), ROUGHLY_CONVERGED, cancelled)
+    system.reweigh(point.x)
+    point = _Point.at(system, point.x, weights, columns, point.iterations)
+    for _ in range(LAST_STEPS):
+        point = _lowered(system, point, CONVERGED, cancelled)
+        estimate = _factorised(point)
+        if point.cost - estimate.square_sum < LAST_STEP_CONVERGED * (1.0 + point.cost):
+            return estimate
+        # A damped step may be small because the damping held a weak combination back: go on from the undamped one.
+        point = _Point.at(system, estimate.x, weights, columns, point.iterations + 1)
+    raise NotConvergedError(point.iterations, _worst_label(system, point.residuals))
 
 
 def minimised(
@@ -184,69 +198,87 @@ def minimised(
     max_iterations: int = MAX_ITERATIONS,
 ) -> tuple[FloatArray, int]:
     """
-    Parameters (n,) that minimise the weighted square sum, and the steps taken; see `adjust`.
+    Parameters (n,) that lower the weighted square sum, and the steps taken; see `adjust`.
 
     Ends with the first step that lowers the square sum by less than `tolerance`.
     """
-    columns = np.flatnonzero(free)
-    x = start.copy()
-    damping, last = FIRST_DAMPING, False
-    residuals, jacobian = _weighted(system, x, weights, columns)
-    cost = float(residuals @ residuals)
-    for iteration in range(1, max_iterations + 1):
+    point = _Point.at(system, start, weights, np.flatnonzero(free))
+    point = _lowered(system, point, tolerance, cancelled, max_iterations)
+    return point.x, point.iterations
+
+
+def factorised(system: System, x: FloatArray, free: BoolArray, weights: FloatArray) -> Estimate:
+    """Factorise the observations at `x` and take the last Gauss–Newton step, which that gives; see `adjust`."""
+    return _factorised(_Point.at(system, x, weights, np.flatnonzero(free)))
+
+
+@dataclass(frozen=True)
+class _Point:
+    """The weighted observations (m,) and their derivatives (m, p) at parameters `x`, and how many steps led there."""
+
+    x: FloatArray
+    columns: IntArray
+    weights: FloatArray
+    residuals: FloatArray
+    jacobian: FloatArray
+    cost: float
+    iterations: int = 0
+
+    @classmethod
+    def at(cls, system: System, x: FloatArray, weights: FloatArray, columns: IntArray, iterations: int = 0) -> _Point:
+        residuals, jacobian = system.linearised(x)
+        residuals *= weights
+        jacobian = jacobian.take(columns, axis=1)
+        jacobian *= weights[:, None]
+        return cls(x, columns, weights, residuals, jacobian, float(residuals @ residuals), iterations)
+
+
+def _lowered(
+    system: System,
+    point: _Point,
+    tolerance: float,
+    cancelled: Callable[[], bool] | None = None,
+    max_iterations: int = MAX_ITERATIONS,
+) -> _Point:
+    """Levenberg–Marquardt steps from a point until one lowers the square sum by less than `tolerance`."""
+    damping = FIRST_DAMPING
+    for _ in range(max_iterations):
         if cancelled is not None and cancelled():
             raise InterruptedError
-        scale = _column_scale(jacobian)
-        scaled = jacobian * scale
-        normal = scaled.T @ scaled
-        gradient = scaled.T @ residuals
-        accepted = False
-        while damping < 1e12:
-            step = _damped_step(normal, gradient, damping)
-            candidate = x.copy()
-            candidate[columns] -= step * scale
-            trial = system.residuals(candidate) * weights
-            trial_cost = float(trial @ trial)
-            if trial_cost <= cost * (1.0 + 1e-12) + 1e-14:
-                accepted = True
+        scale = _column_scale(point.jacobian)
+        scaled = point.jacobian * scale
+        normal = linalg.blas.dsyrk(1.0, scaled, trans=1)
+        gradient = point.residuals @ scaled
+        while True:
+            candidate = point.x.copy()
+            candidate[point.columns] -= _damped_step(normal, gradient, damping) * scale
+            ahead = _Point.at(system, candidate, point.weights, point.columns, point.iterations + 1)
+            if ahead.cost <= point.cost * (1.0 + 1e-12) + 1e-14:
                 break
-            damping = max(damping * 10.0, 1e-9)
-        if not accepted:
-            raise NotConvergedError(iteration, _worst_label(system, residuals))
-        settled = cost - trial_cost < tolerance + 1e-12 * cost
-        x, cost = candidate, trial_cost
-        if settled and (last or damping <= UNDAMPED):
-            return x, iteration
-        # A damped step may be small because the damping held a weak combination back; so the last one is hardly damped.
-        last = last or settled
-        damping = UNDAMPED if settled else damping * 0.1
-        residuals, jacobian = _weighted(system, x, weights, columns)
-    raise NotConvergedError(max_iterations, _worst_label(system, residuals))
+            damping = max(damping * 10.0, 1e-6)
+            if damping > MAX_DAMPING:
+                raise NotConvergedError(ahead.iterations, _worst_label(system, point.residuals))
+        decrease, point, damping = point.cost - ahead.cost, ahead, damping * 0.1
+        if decrease < tolerance + 1e-12 * point.cost:
+            return point
+    raise NotConvergedError(point.iterations, _worst_label(system, point.residuals))
 
 
-def factorised(system: System, x: FloatArray, free: BoolArray, weights: FloatArray, iterations: int = 0) -> Estimate:
-    """Factorise the observations at `x` and take the last Gauss–Newton step, which that gives; see `adjust`."""
-    columns = np.flatnonzero(free)
-    residuals, jacobian = _weighted(system, x, weights, columns)
-    scale = _column_scale(jacobian)
-    q, r, pivots = linalg.qr(jacobian * scale, mode="economic", pivoting=True, check_finite=False)
+def _factorised(point: _Point) -> Estimate:
+    columns = point.columns
+    scale = _column_scale(point.jacobian)
+    q, r, pivots = linalg.qr(point.jacobian * scale, mode="economic", pivoting=True, check_finite=False)
     diagonal = np.abs(np.diag(r))
     rank = int(np.sum(diagonal > RANK_TOLERANCE * diagonal[0])) if len(diagonal) else 0
     if rank < len(columns):
         raise RankDefect(_null_space(r, pivots, scale, rank), columns)
-    explained = residuals @ q
+    explained = point.residuals @ q
     last_step = np.empty(len(columns))
     last_step[pivots] = linalg.solve_triangular(r, explained, check_finite=False)
-    x = x.copy()
+    x = point.x.copy()
     x[columns] -= last_step * scale
-    return Estimate(x, columns, residuals - q @ explained, weights, q, r, scale, pivots, iterations)
-
-
-def _weighted(system: System, x: FloatArray, weights: FloatArray, columns: IntArray) -> tuple[FloatArray, FloatArray]:
-    residuals, jacobian = system.linearised(x)
-    jacobian = jacobian.take(columns, axis=1)
-    jacobian *= weights[:, None]
-    return residuals * weights, jacobian
+    residuals = point.residuals - q @ explained
+    return Estimate(x, columns, residuals, point.weights, q, r, scale, pivots, point.iterations)
 
 
 def _column_scale(jacobian: FloatArray) -> FloatArray:
@@ -255,11 +287,13 @@ def _column_scale(jacobian: FloatArray) -> FloatArray:
 
 
 def _damped_step(normal: FloatArray, gradient: FloatArray, damping: float) -> FloatArray:
-    damped = normal.copy()
+    """Step (p,) from the upper triangle of the normal matrix."""
+    damped = normal.copy(order="F")
     damped[np.diag_indices_from(damped)] += damping + 1e-13
-    factor, indefinite = linalg.lapack.dpotrf(damped)
+    factor, indefinite = linalg.lapack.dpotrf(damped, overwrite_a=True)
     if indefinite:
-        return np.asarray(np.linalg.lstsq(damped, gradient, rcond=None)[0])
+        full = np.triu(normal) + np.triu(normal, 1).T
+        return np.asarray(np.linalg.lstsq(full, gradient, rcond=None)[0])
     return np.asarray(linalg.lapack.dpotrs(factor, gradient)[0])
 
 

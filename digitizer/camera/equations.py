@@ -7,6 +7,7 @@ the thing itself is defined on the boat (mm on the face), which the view turns i
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -238,6 +239,7 @@ class TargetCorners:
             paired[:, :, column] = by_point @ by + np.einsum("nac,nc->na", by_point, local @ axes.T)
 
 
+IDENTITY = np.eye(3)
 ABOUT_X = np.array([[0.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
 ABOUT_Y = np.array([[0.0, 0.0, 1.0], [0.0, 0.0, 0.0], [-1.0, 0.0, 0.0]])
 ABOUT_Z = np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 0.0]])
@@ -246,7 +248,7 @@ ABOUT_Z = np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 0.0]])
 
 def _about(generator: FloatArray, angle: float) -> FloatArray:
     """Rotation by `angle`, after Rodrigues: I + sin G + (1 − cos) G²."""
-    return np.asarray(np.eye(3) + np.sin(angle) * generator + (1.0 - np.cos(angle)) * generator @ generator)
+    return np.asarray(IDENTITY + math.sin(angle) * generator + (1.0 - math.cos(angle)) * (generator @ generator))
 
 
 def _board_rotation(turn: float, tilt_x: float, tilt_y: float) -> FloatArray:

@@ -67,6 +67,7 @@ def measure(
     network = build(job, facts, sightings)
     check_scale(network)
     found, twin = adjusted(network, cancelled)
+    network.system.describe()
     summary = _summary(found)
     check_tilt(network, found.estimate, summary.scaled_by)
 

@@ -62,4 +62,5 @@ def test_uncertainty_that_depends_on_the_solution_is_taken_at_it() -> None:
     system = System(1, [ReadingAtAnAngle()])
     estimate = adjust(system, np.ones(1), np.ones(1, dtype=bool))
     assert np.sqrt(estimate.covariance[0, 0]) == pytest.approx(2.0)
+    system.describe()
     assert system.rows[0].u == pytest.approx(2.0)
