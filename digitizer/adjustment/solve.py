@@ -267,11 +267,14 @@ def _lowered(
 def _factorised(point: _Point) -> Estimate:
     columns = point.columns
     scale = _column_scale(point.jacobian)
-    q, r, pivots = linalg.qr(point.jacobian * scale, mode="economic", pivoting=True, check_finite=False)
+    scaled = point.jacobian * scale
+    r, pivots = linalg.qr(scaled, mode="r", pivoting=True, check_finite=False)
+    r = r[: len(columns)]
     diagonal = np.abs(np.diag(r))
     rank = int(np.sum(diagonal > RANK_TOLERANCE * diagonal[0])) if len(diagonal) else 0
     if rank < len(columns):
         raise RankDefect(_null_space(r, pivots, scale, rank), columns)
+    q = linalg.blas.dtrsm(1.0, r, scaled[:, pivots], side=1)  # J·D·Π·R⁻¹, cheaper than forming Q from its reflections
     explained = point.residuals @ q
     last_step = np.empty(len(columns))
     last_step[pivots] = linalg.solve_triangular(r, explained, check_finite=False)

@@ -220,7 +220,7 @@ class TargetCorners:
         """Derivatives by the sheet's own turn, tilts, scale and flatness."""
         c = self.columns
         angles = (float(x[c.place[3]]), *(float(a) for a in x[c.tilt]))
-        turns = [sheet @ derivative.T for derivative in _board_rotation_derivatives(*angles)]
+        turns = [sheet @ derivative.T for derivative in _board_rotation_derivatives(turned, *angles)]
         flat = np.column_stack([self.corners, np.zeros(len(sheet))])
         directions = np.stack([*turns, flat @ turned.T], axis=2)
         paired[:, :, [c.place[3], *c.tilt, c.scale]] = by_local @ directions
@@ -239,26 +239,38 @@ class TargetCorners:
             paired[:, :, column] = by_point @ by + np.einsum("nac,nc->na", by_point, local @ axes.T)
 
 
-IDENTITY = np.eye(3)
-ABOUT_X = np.array([[0.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
-ABOUT_Y = np.array([[0.0, 0.0, 1.0], [0.0, 0.0, 0.0], [-1.0, 0.0, 0.0]])
-ABOUT_Z = np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 0.0]])
-"""Generators: the derivative of a rotation about an axis is its generator times the rotation."""
-
-
-def _about(generator: FloatArray, angle: float) -> FloatArray:
-    """Rotation by `angle`, after Rodrigues: I + sin G + (1 − cos) G²."""
-    return np.asarray(IDENTITY + math.sin(angle) * generator + (1.0 - math.cos(angle)) * (generator @ generator))
-
-
 def _board_rotation(turn: float, tilt_x: float, tilt_y: float) -> FloatArray:
-    return _about(ABOUT_Z, turn) @ _about(ABOUT_Y, tilt_y) @ _about(ABOUT_X, tilt_x)
+    """Rz(turn) · Ry(tilt_y) · Rx(tilt_x)."""
+    sz, cz, sy, cy, sx, cx = _sines_and_cosines(turn, tilt_y, tilt_x)
+    return np.array(
+        [
+            [cz * cy, cz * sy * sx - sz * cx, cz * sy * cx + sz * sx],
+            [sz * cy, sz * sy * sx + cz * cx, sz * sy * cx - cz * sx],
+            [-sy, cy * sx, cy * cx],
+        ]
+    )
 
 
-def _board_rotation_derivatives(turn: float, tilt_x: float, tilt_y: float) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Derivatives by turn, tilt about x, tilt about y."""
-    z, y, x = _about(ABOUT_Z, turn), _about(ABOUT_Y, tilt_y), _about(ABOUT_X, tilt_x)
-    return ABOUT_Z @ z @ y @ x, z @ y @ ABOUT_X @ x, z @ ABOUT_Y @ y @ x
+def _board_rotation_derivatives(
+    turned: FloatArray, turn: float, tilt_x: float, tilt_y: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Derivatives of `turned`, the board's rotation, by turn, tilt about x, tilt about y."""
+    sz, cz, sy, cy, sx, cx = _sines_and_cosines(turn, tilt_y, tilt_x)
+    zero = np.zeros(3)
+    by_turn = np.array([-turned[1], turned[0], zero])
+    by_tilt_x = np.column_stack([zero, turned[:, 2], -turned[:, 1]])
+    by_tilt_y = np.array(
+        [
+            [-cz * sy, cz * cy * sx, cz * cy * cx],
+            [-sz * sy, sz * cy * sx, sz * cy * cx],
+            [-cy, -sy * sx, -sy * cx],
+        ]
+    )
+    return by_turn, by_tilt_x, by_tilt_y
+
+
+def _sines_and_cosines(*angles: float) -> list[float]:
+    return [f(angle) for angle in angles for f in (math.sin, math.cos)]
 
 
 class SquareView:
