@@ -402,6 +402,8 @@ class Pad:
     height_mm: Annotated[float, Interval(ge=-1000, le=1000)] | None = None
     """How far it stands off the face; left out, unknown, which takes two or more photos."""
     u_height_mm: Uncertainty = 1.5
+    edge_radius_mm: NotNegative | None = None
+    """Radius of its edges, by gauge."""
     active: bool = True
     note: Text = ""
 
@@ -510,6 +512,8 @@ class Settings:
     b_offset_mm: Positive = 381.0
     """Distance out from the centreline at which B is taken; 381 mm is 15 in."""
     paper: PaperSize = PaperSize.A4
+    flange_width_mm: Positive | None = None
+    """Width of the planned mounting flange, centred on the centreline: where it sits on a pad is then said."""
 
 
 @dataclass(frozen=True)

@@ -93,10 +93,14 @@ def check_tilt(n: Network, estimate: Estimate, factor: float) -> None:
 
 
 def tilt_u(estimate: Estimate, view: View) -> float:
-    """Standard uncertainty (rad) of the optical axis against the face's normal, in its worse direction."""
+    """
+    Standard uncertainty (rad) of the face's normal in the camera's system, in its worst direction.
+
+    It does not ask how the datum lies within the face, which is all but free when a datum mark was set aside.
+    """
     _, dR = rotation_matrix_and_derivatives(estimate.x[view.pose[:3]])
-    gradients = np.zeros((2, len(estimate.x)))
-    gradients[:, view.pose[:3]] = dR[:, 2, :2].T
+    gradients = np.zeros((3, len(estimate.x)))
+    gradients[:, view.pose[:3]] = dR[:, :, 2].T
     return math.sqrt(float(np.linalg.eigvalsh(estimate.covariance_of(gradients))[-1]))
 
 

@@ -25,6 +25,7 @@ from digitizer.survey.model import (
     Severity,
     TapeCheck,
 )
+from digitizer.survey.shape import Bow
 from digitizer.survey.uncertainty import Scales
 
 OBLIQUE_DEG = 40.0
@@ -304,3 +305,64 @@ def fitting_findings(t: Transom, fittings: Sequence[FittingResult]) -> Iterator[
                 f"{f.name or f.id} is listed but not placed: mark its rim in three or more places, its four corners "
                 "or its centre.",
             )
+
+
+def shape_findings(beside_flat: Bow | None, bow: Dimension | None) -> Iterator[Finding]:
+    """Whether the face's shape was taken rightly."""
+    if beside_flat is not None:
+        rise, U = f"{beside_flat.sagitta:+.0f} mm ± {2.0 * beside_flat.u:.0f} mm", 2.0 * beside_flat.u
+        over = f"over {beside_flat.chord:.0f} mm"
+        if beside_flat.significant:
+            yield Finding(
+                "face_bowed",
+                Severity.SERIOUS,
+                "face",
+                f"A bowed face fits much better than the flat one that was assumed (sagitta {rise} {over}): every "
+                "dimension here is suspect. Set the face's kind to bowed and measure again.",
+            )
+        elif beside_flat.telling:
+            text = f"Flat is good enough: what the marks show of a bow is {rise} {over}."
+            yield Finding("face_flat_enough", Severity.NOTE, "face", text)
+        else:
+            yield Finding(
+                "face_untested",
+                Severity.NOTE,
+                "face",
+                f"The face was taken as flat, and nothing here would show a bow of less than {U:.0f} mm {over}: hold a "
+                "straightedge across it, and enter the gap or say that there is none.",
+            )
+    if bow is not None and abs(bow.value) < bow.U:
+        yield Finding(
+            "face_flat_enough",
+            Severity.NOTE,
+            "face",
+            f"The bow is not told from none ({bow.value:+.1f} mm ± {bow.U:.1f} mm): flat would do.",
+        )
+
+
+def pad_findings(t: Transom, dimensions: Sequence[Dimension]) -> Iterator[Finding]:
+    """Where the planned flange sits on each pad."""
+    flange = t.network.job.settings.flange_width_mm
+    values = {d.code: d for d in dimensions}
+    for pad in (p for p in t.network.job.pads if p.active):
+        width, offset = values.get(f"pad_{pad.id}_width"), values.get(f"pad_{pad.id}_offset")
+        if flange is None or width is None or offset is None:
+            continue
+        narrower = width.value / 2.0 - abs(offset.value)
+        wider = width.value / 2.0 + abs(offset.value)
+        U = math.hypot(width.U / 2.0, offset.U)
+        yield Finding("flange_on_pad", *_flange_on_pad(pad.id, flange / 2.0, narrower, wider, U))
+
+
+def _flange_on_pad(pad: str, half: float, narrower: float, wider: float, U: float) -> tuple[Severity, str, str]:
+    """Severity, subject and text for a flange of half a width on a pad with its nearer and farther edge, mm."""
+    if half < narrower - U:
+        text = f"The flange sits inside {pad}, {narrower - half:.0f} mm ± {U:.0f} mm from its nearer edge."
+        return Severity.NOTE, pad, text
+    if half > wider + U:
+        text = f"The flange is wider than {pad}: make the pad flush, or build the flange around it."
+        return Severity.WARNING, pad, text
+    text = (
+        f"An edge of the flange falls on the edge of {pad} (within {U:.0f} mm): choose another width, or make it flush."
+    )
+    return Severity.WARNING, pad, text

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,9 +17,9 @@ from digitizer.adjustment.propagation import Number, Propagated
 from digitizer.adjustment.reliability import Snooped, snooped
 from digitizer.adjustment.solve import Estimate, RankDefect, adjust
 from digitizer.adjustment.statistics import chi_square_band
-from digitizer.errors import AdjustmentError
+from digitizer.errors import AdjustmentError, NotConvergedError
 from digitizer.imaging.photo import PhotoFacts
-from digitizer.job.model import Job, Sighting
+from digitizer.job.model import Face, FaceKind, Job, Sighting
 from digitizer.survey import findings as say
 from digitizer.survey.advice import Advice, advice, key_dimensions
 from digitizer.survey.build import build
@@ -29,6 +30,7 @@ from digitizer.survey.model import Adjustment, Dimension, Finding, FittingResult
 from digitizer.survey.network import Network
 from digitizer.survey.observations import observation_results
 from digitizer.survey.picture import outline, photo_results, reference_ends, survey_points
+from digitizer.survey.shape import Bow, bow_beside_flat
 from digitizer.survey.start import start_values
 from digitizer.survey.tape import tape_checks
 from digitizer.survey.uncertainty import Scales, bow_dimensions, spanning
@@ -66,7 +68,10 @@ def measure(
     check_marks(job, facts)
     network = build(job, facts, sightings)
     check_scale(network)
-    found, twin = adjusted(network, cancelled)
+    try:
+        found, twin = adjusted(network, cancelled)
+    except NotConvergedError as failure:
+        raise bowed_instead(failure, job, facts, sightings) from failure
     network.system.describe()
     summary = _summary(found)
     check_tilt(network, found.estimate, summary.scaled_by)
@@ -99,6 +104,8 @@ def measure(
         *say.deadrise_findings(transom, scales, values),
         *say.photo_findings(photos),
         *say.twin_findings(twin is not None),
+        *say.shape_findings(_bow_beside_flat(transom, found, facts, sightings), shape_dimension(dimensions)),
+        *say.pad_findings(transom, dimensions),
         *say.missing_findings(transom),
         *say.kept_out_findings(transom),
         *say.fitting_findings(transom, fittings),
@@ -181,6 +188,37 @@ def _straightness(transom: Transom, scales: Scales) -> list[Dimension]:
         "interval by Monte Carlo",
     )
     return [scales.largest_deviation(figure, deviations)]
+
+
+def bowed_instead(
+    failure: NotConvergedError, job: Job, facts: Mapping[str, PhotoFacts], sightings: Sequence[Sighting]
+) -> AdjustmentError:
+    """The failure of a flat face, or a plainer one where a bowed face would have settled."""
+    if job.face.kind is not FaceKind.FLAT:
+        return failure
+    try:
+        adjusted(build(replace(job, face=Face(FaceKind.BOWED)), facts, sightings))
+    except AdjustmentError:
+        return failure
+    return AdjustmentError(
+        "Taken as flat, the face can't be made to fit the marks; taken as bowed, it fits. Set the face's kind to bowed."
+    )
+
+
+def _bow_beside_flat(
+    transom: Transom, found: Snooped, facts: Mapping[str, PhotoFacts], sightings: Sequence[Sighting]
+) -> Bow | None:
+    """The bow that a flat job's evidence speaks of, over the widest marked beam."""
+    if transom.is_bowed:
+        return None
+    breadths = [abs(float(p.x)) for p in transom.places.values()]
+    job = transom.network.job
+    return bow_beside_flat(transom.network, found, job, facts, sightings, 2.0 * max(breadths))
+
+
+def shape_dimension(dimensions: Sequence[Dimension]) -> Dimension | None:
+    """The sagitta, where the face was taken as bowed."""
+    return next((d for d in dimensions if d.code == "sagitta"), None)
 
 
 def _advice(

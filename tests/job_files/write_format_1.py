@@ -153,7 +153,7 @@ def whole_job(photos: dict[str, bytes]) -> Job:
         ),
         face=Face(FaceKind.BOWED, "by eye along a batten"),
         gaps=(Gap("batten gap", 2000.0, 41.0, 2.0),),
-        pads=(Pad("pad", 30.0, 1.0, note="round the old opening"),),
+        pads=(Pad("pad", 30.0, 1.0, 6.0, note="round the old opening"),),
         face_lean=FaceLean(11.5),
         level_readings=LevelReadings(14.5, 1.5, 0.2),
         rake=Rake(13.0, 0.25, "by level, keel taken off"),
