@@ -182,7 +182,11 @@ def adjust(
         point = _lowered(system, point, CONVERGED, cancelled)
         estimate = _factorised(point)
         if point.cost - estimate.square_sum < LAST_STEP_CONVERGED * (1.0 + point.cost):
-            return estimate
+            if rejected is None or not rejected.any():
+                return estimate
+            # What was set aside holds its own unknowns so weakly that their last step may be long, and sensitivities
+            # must be taken where it ends.
+            return _factorised(_Point.at(system, estimate.x, weights, columns, point.iterations))
         # A damped step may be small because the damping held a weak combination back: go on from the undamped one.
         point = _Point.at(system, estimate.x, weights, columns, point.iterations + 1)
     raise NotConvergedError(point.iterations, _worst_label(system, point.residuals))

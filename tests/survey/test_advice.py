@@ -39,6 +39,7 @@ def solved(case: Case) -> tuple[Transom, list[Candidate], FloatArray]:
     """Candidates of a case, and the whitened sensitivities of its figures."""
     network = build(case.job, case.facts, case.sightings)
     found, _ = adjusted(network)
+    network.system.describe()
     transom = read_transom(network, found.estimate.x)
     assert transom is not None
     numbers = {f.code: f.value for f in figures(transom)}
@@ -50,6 +51,7 @@ def predicted(case: Case, text: str) -> dict[str, float]:
     """U after an addition, by the covariance alone."""
     network = build(case.job, case.facts, case.sightings)
     found, _ = adjusted(network)
+    network.system.describe()
     _, candidates, Z = solved(case)
     (candidate,) = [c for c in candidates if c.text.startswith(text)]
     u = np.sqrt(_variances_after(found.estimate, Z, candidate))

@@ -98,6 +98,28 @@ def test_a_mark_beside_the_string() -> None:
     assert_true(survey, {k: v for k, v in truth().items() if k.startswith("deadrise")}, degrees=0.01)
 
 
+ENDS = pytest.mark.parametrize("end", ["string_1", "string_5"])
+
+
+@ENDS
+def test_an_end_of_the_string_may_be_set_aside(end: str) -> None:
+    """The ends of the string fix the datum; where one was clicked wrongly the figures keep their values."""
+    survey = taped().with_mark_moved(end, dy=30.0).survey()
+    assert [f.subject for f in named(survey)] == [end]
+    assert_true(survey, truth(), mm=0.1, degrees=0.01)
+
+
+@ENDS
+def test_an_end_set_aside_is_as_good_as_deleted(end: str) -> None:
+    """Nor does any U depend on whether the false mark was set aside or deleted."""
+    case = taped()
+    survey = case.with_mark_moved(end, dy=30.0).survey()
+    deleted = case.but(marks=tuple(m for m in case.job.marks if m.id != end)).survey()
+    for d in deleted.dimensions:
+        if d.code != "reference_straightness":
+            assert next(o for o in survey.dimensions if o.code == d.code).u == pytest.approx(d.u, rel=0.01), d.code
+
+
 def test_a_mark_on_the_wrong_thing() -> None:
     """A chine mark 60 px off contradicts the tape figures to it."""
     survey = (

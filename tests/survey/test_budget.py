@@ -30,6 +30,7 @@ def a_wide_case() -> Case:
 def solved(case: Case, factor: float = 1.0) -> tuple[Transom, Scales]:
     network = build(case.job, case.facts, case.sightings)
     found, _ = adjusted(network)
+    network.system.describe()
     transom = read_transom(network, found.estimate.x)
     assert transom is not None
     return transom, Scales(found.estimate, network.system.rows, factor)
