@@ -27,7 +27,7 @@ _SPACING_PX = 2.2
 """Distance of the profiles round a rim; closer ones would see the same pixels."""
 _FEWEST, _MOST = 16, 60
 _THINNED = 24
-_OUTLYING = 3.5
+_OUTLYING, _ROUNDS = 3.5, 4
 _OWN_PX, _CLOSE_PX = 1.3, 6.0
 """An edge so near the ellipse is the rim; one so near the rim blurs into it, and they are fitted together."""
 _AS_CLEAR = 0.4
@@ -233,7 +233,7 @@ def _judged(
     """Snap from the points that lie on one ellipse; `common` is what neighbouring ones share of their uncertainty."""
     total, use = np.hypot(u, common), found
     ellipse: Ellipse | None = None
-    for _ in range(4):
+    for round_ in range(_ROUNDS):
         if use.mean() < LEAST_COVERAGE * 0.9 or use.sum() < 8:
             return NotFound(
                 f"The rim is seen on {100 * use.mean():.0f} % of its way round only, and an ellipse needs half of it: "
@@ -248,7 +248,7 @@ def _judged(
         w[found] = np.abs(ellipse.distances(points[found])) / total[found]
         slack = _OUTLYING * max(1.0, float(np.median(w[use])) / 0.6745)
         kept = found & (w < slack)
-        if np.array_equal(kept, use):
+        if np.array_equal(kept, use) or round_ == _ROUNDS - 1:
             break
         use = kept
     snap = _snap(points[use], u[use], common[use], fit)
