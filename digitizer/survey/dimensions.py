@@ -78,6 +78,12 @@ class Transom:
         return self.network.surface is not None
 
     @property
+    def curvature(self) -> float:
+        """Of the face, 1/mm; zero for a flat one."""
+        surface = self.network.surface
+        return 0.0 if surface is None else float(self.x[surface.columns[0]])
+
+    @property
     def straight(self) -> str:
         """Says of a length on a bowed face that it goes straight through."""
         return "straight through (chord)" if self.is_bowed else ""

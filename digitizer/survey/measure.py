@@ -124,6 +124,7 @@ def measure(
         findings=tuple(sorted(spoken, key=lambda f: SEVERITY_ORDER.index(f.severity))),
         photos=tuple(photos),
         adjustment=summary,
+        curvature_per_mm=transom.curvature,
     )
 
 

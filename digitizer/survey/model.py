@@ -232,3 +232,5 @@ class Survey:
     photos: tuple[PhotoResult, ...]
     adjustment: Adjustment
     coverage_factor: float = 2.0
+    curvature_per_mm: float = 0.0
+    """Of the face about the axis through the keel point; 0 for a flat one. Positive when it bulges aft."""
