@@ -165,7 +165,7 @@ def test_a_photo_switched_off_takes_its_marks_with_it() -> None:
 TUPLES = [f.name for f in fields(Job) if isinstance(getattr(a_full_case().job, f.name), tuple)]
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=6, deadline=None)
 @given(st.randoms(use_true_random=False))
 def test_order_of_records_does_not_matter(shuffler: object) -> None:
     """Marks, lengths and all else in any order give the same answer."""
