@@ -69,6 +69,7 @@ def test_corners_over_many_rectangles_are_honest():
             seed=k,
             blur=rng.uniform(0.6, 1.4),
             noise=rng.uniform(1.5, 4.0),
+            curve=rng.normal(1.0, 0.2),
             jpeg=92 if k % 2 else None,
         )
         snap = snapped(gray, true + rng.uniform(-2.5, 2.5, (4, 2)))
