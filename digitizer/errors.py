@@ -82,15 +82,20 @@ class RankDeficientError(AdjustmentError):
 
 
 class NotConvergedError(AdjustmentError):
-    """The adjustment did not settle."""
+    """
+    The adjustment did not settle.
 
-    def __init__(self, iterations: int, worst: str) -> None:
+    `misfit` is its square sum per observation, below 1 where everything fits but too little is fixed.
+    """
+
+    def __init__(self, iterations: int, worst: str, misfit: float = 1.0) -> None:
         super().__init__(
             f"The marks and lengths do not fit together: the adjustment had not settled after {iterations} "
             f"steps, and the worst fit is at {worst}. Look there for a mark on the wrong thing or an exchanged side."
         )
         self.iterations = iterations
         self.worst = worst
+        self.misfit = misfit
 
 
 class ReportError(DigitizerError):

@@ -5,6 +5,7 @@ Baarda's data snooping: w = v / (u·√r); the largest |w| above 3.29 names the 
 is set aside, everything is solved again, one at a time; at the end each is asked whether it may come back. Where
 several observations explain the error equally well, a figure read by hand is taken before a mark, a mark before
 nothing; if that leaves more than one, none is named and the search ends, because what remains colours every w.
+Where more than a dozen would have to go, it is not the observations that are wrong, and none is set aside.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from digitizer.adjustment.observations import BoolArray, FloatArray, Row, System
+from digitizer.adjustment.observations import REJECTED_WEIGHT, BoolArray, FloatArray, Row, System
 from digitizer.adjustment.solve import Estimate, RankDefect, adjust
 from digitizer.adjustment.statistics import DELTA_0, W_CRITICAL
 from digitizer.errors import NotConvergedError
@@ -51,6 +52,8 @@ class Snooped:
     rejected: BoolArray
     rejections: tuple[Rejection, ...] = ()
     undecided: tuple[Suspicion, ...] = ()
+    too_many: bool = False
+    """More misfits than slips of the hand explain, so that none was set aside: an assumption is wrong."""
 
 
 def standardised_residuals(estimate: Estimate) -> FloatArray:
@@ -83,13 +86,19 @@ def snooped(
     start: FloatArray,
     free: BoolArray,
     cancelled: Callable[[], bool] | None = None,
+    suspects: BoolArray | None = None,
 ) -> Snooped:
-    """Adjust with data snooping; see the module's text and `solve.adjust` for the parameters."""
-    rejected = np.zeros(len(system.rows), dtype=bool)
-    estimate = adjust(system, start, free, rejected, cancelled)
-    rejections: list[Rejection] = []
+    """
+    Adjust with data snooping; see the module's text and `solve.adjust` for the parameters.
+
+    `suspects` (m,) are rows set aside from the start, because with them least squares would settle on something that
+    isn't there; they come back at the end if they fit.
+    """
+    rejected = np.zeros(len(system.rows), dtype=bool) if suspects is None else suspects.copy()
+    first = estimate = adjust(system, start, free, rejected, cancelled)
+    rejections = _suspected(estimate, rejected, system.rows)
     undecided: tuple[Suspicion, ...] = ()
-    for _ in range(MAX_REJECTIONS):
+    while True:
         worst = _most_suspicious(estimate, system.rows)
         if worst is None:
             break
@@ -106,8 +115,23 @@ def snooped(
             undecided = (Suspicion((suspect,), w),)
             break
         rejected = without
+        if len(rejections) == MAX_REJECTIONS:
+            return Snooped(first, np.zeros_like(rejected), too_many=True)
         rejections.append(Rejection(suspect, w, tuple(i for i in alike if i != suspect)))
-    return _restored(system, free, Snooped(estimate, rejected, tuple(rejections), undecided), cancelled)
+    found = Snooped(estimate, rejected, tuple(rejections), undecided)
+    if len(rejections) > 1 or suspects is not None:
+        return _restored(system, free, found, cancelled)
+    return found
+
+
+def _suspected(estimate: Estimate, rejected: BoolArray, rows: list[Row]) -> list[Rejection]:
+    """A rejection for each group that was set aside from the start, led by its worst row."""
+    whole = np.abs(estimate.residuals) / REJECTED_WEIGHT
+    groups: dict[str, int] = {}
+    for i in np.flatnonzero(rejected).tolist():
+        name = rows[i].group or str(i)
+        groups[name] = max(groups.get(name, i), i, key=lambda row: whole[row])
+    return [Rejection(i, float(estimate.residuals[i]) / REJECTED_WEIGHT) for i in groups.values()]
 
 
 def _most_suspicious(estimate: Estimate, rows: list[Row]) -> int | None:
@@ -149,8 +173,6 @@ def _restored(system: System, free: BoolArray, found: Snooped, cancelled: Callab
     """Take rejected observations back, the first one first, where they fit the final solution."""
     estimate, rejected = found.estimate, found.rejected
     standing = list(found.rejections)
-    if len(standing) < 2:
-        return found
     for rejection in found.rejections:
         members = _group_of(system.rows, rejection.row)
         try:

@@ -189,7 +189,7 @@ def adjust(
             return _factorised(_Point.at(system, estimate.x, weights, columns, point.iterations))
         # A damped step may be small because the damping held a weak combination back: go on from the undamped one.
         point = _Point.at(system, estimate.x, weights, columns, point.iterations + 1)
-    raise NotConvergedError(point.iterations, _worst_label(system, point.residuals))
+    raise _not_converged(system, point)
 
 
 def minimised(
@@ -261,11 +261,11 @@ def _lowered(
                 break
             damping = max(damping * 10.0, 1e-6)
             if damping > MAX_DAMPING:
-                raise NotConvergedError(ahead.iterations, _worst_label(system, point.residuals))
+                raise _not_converged(system, ahead)
         decrease, point, damping = point.cost - ahead.cost, ahead, damping * 0.1
         if decrease < tolerance + 1e-12 * point.cost:
             return point
-    raise NotConvergedError(point.iterations, _worst_label(system, point.residuals))
+    raise _not_converged(system, point)
 
 
 def _factorised(point: _Point) -> Estimate:
@@ -315,5 +315,6 @@ def _null_space(r: FloatArray, pivots: IntArray, scale: FloatArray, rank: int) -
     return np.asarray(null / np.linalg.norm(null, axis=0))
 
 
-def _worst_label(system: System, residuals: FloatArray) -> str:
-    return system.rows[int(np.argmax(np.abs(residuals)))].label
+def _not_converged(system: System, point: _Point) -> NotConvergedError:
+    worst = system.rows[int(np.argmax(np.abs(point.residuals)))].label
+    return NotConvergedError(point.iterations, worst, point.cost / len(point.residuals))

@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
+MOST_TRIPLES = 200
 COLLINEAR = 1e-9
 """Rise, or width, by length below which points lie on a line as far as numbers can tell."""
 
@@ -241,3 +243,36 @@ class _Arc:
         # A point in the very centre has s = 0, where the distance has no derivative.
         s = np.sqrt(np.maximum(1.0 + 2.0 * curvature * q, 1e-24))
         return along, across, q, s
+
+
+def resistant_circle(points: FloatArray) -> Circle:
+    """
+    Circle that most of the points lie on, whatever the others do: through three of them, least median distance.
+
+    Parameters
+    ----------
+    points : (n, 2)
+        Up to two in five may be anywhere; n ≥ 5 for that to mean anything.
+
+    Raises
+    ------
+    ValueError
+        If no three points lie on a circle.
+
+    References
+    ----------
+    P. J. Rousseeuw, Least median of squares regression, J. Am. Stat. Assoc. 79 (1984) 871, doi 10.2307/2288718.
+    """
+    best: tuple[float, Circle] | None = None
+    triples = list(combinations(range(len(points)), 3))
+    for triple in triples[:: 1 + len(triples) // MOST_TRIPLES]:
+        try:
+            circle = circle_through(*points[list(triple)])
+        except ValueError:
+            continue
+        out = float(np.median(np.abs(circle.distances(points))))
+        if best is None or out < best[0]:
+            best = out, circle
+    if best is None:
+        raise ValueError("no three points lie on a circle")
+    return best[1]

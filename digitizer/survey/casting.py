@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import itertools
 import math
+from contextlib import suppress
 
 import numpy as np
 
-from digitizer.adjustment.observations import FloatArray
+from digitizer.adjustment.observations import BoolArray, FloatArray, IntArray
 from digitizer.adjustment.points import FIXED
 from digitizer.camera.projection import normalised
 from digitizer.camera.resection import Pose, facing_pose, plane_poses, pose_from_points
 from digitizer.errors import AdjustmentError
+from digitizer.geometry.circles import Circle, resistant_circle
 from digitizer.geometry.rotations import rotation_matrix, rotation_vector
 from digitizer.job.model import MarkKind, Role, Sighting, Target
 from digitizer.survey.defaults import FIRST_ALONG_MM
@@ -23,6 +25,8 @@ PITCHES = np.radians([-35, -20, -8, 0, 8, 20, 35])
 GUESSED_DISTANCE_MM = 3000.0
 CURVATURES = np.array([0.0, 1.0, 2.0, 3.0, -1.0, -2.0]) * 1e-4
 BOW_PASSES = 5
+STRAY_MM = 10.0
+"""A rim mark this far off the rim that the others show, and a quarter of its radius, is on something else."""
 WIDEST_MM = 1500.0
 """Half breadth beyond which a guessed bow isn't followed."""
 
@@ -253,12 +257,42 @@ def _write_lines(n: Network, x: FloatArray) -> None:
 
 def _write_circles(n: Network, x: FloatArray) -> None:
     for name, centre in n.circles.items():
-        rim = np.array([i for i, p in enumerate(n.infos) if p.of == name and p.kind is MarkKind.RIM], dtype=np.intp)
-        points = n.points.at(x, rim)[:, :2]
-        design = np.column_stack([2.0 * points, np.ones(len(points))])
-        solution = np.linalg.lstsq(design, np.sum(points**2, axis=1), rcond=None)[0]
-        x[centre : centre + 2] = solution[:2]
-        x[centre + 2] = math.sqrt(max(solution[2] + solution[0] ** 2 + solution[1] ** 2, 1.0))
+        points = n.points.chart(x, _rim(n, name))[:, :2]
+        circle = _circle(points)
+        if len(points) >= 5 and _strays(circle, points).any():
+            with suppress(ValueError):
+                circle = resistant_circle(points)
+        x[centre : centre + 2] = circle.centre
+        x[centre + 2] = circle.radius
+
+
+def stray_rim_marks(n: Network, x: FloatArray) -> set[str]:
+    """Points marked as on a rim that lie so far off it that they would drag the circle along."""
+    return {
+        n.infos[i].id
+        for name, centre in n.circles.items()
+        for i, stray in zip(
+            _rim(n, name),
+            _strays(Circle(x[centre : centre + 2], float(x[centre + 2])), n.points.chart(x, _rim(n, name))[:, :2]),
+            strict=True,
+        )
+        if stray and len(_rim(n, name)) >= 5
+    }
+
+
+def _rim(n: Network, fitting: str) -> IntArray:
+    return np.array([i for i, p in enumerate(n.infos) if p.of == fitting and p.kind is MarkKind.RIM], dtype=np.intp)
+
+
+def _circle(points: FloatArray) -> Circle:
+    """Algebraic circle: good enough to start from."""
+    design = np.column_stack([2.0 * points, np.ones(len(points))])
+    solution = np.linalg.lstsq(design, np.sum(points**2, axis=1), rcond=None)[0]
+    return Circle(solution[:2], math.sqrt(max(solution[2] + solution[0] ** 2 + solution[1] ** 2, 1.0)))
+
+
+def _strays(circle: Circle, points: FloatArray) -> BoolArray:
+    return np.asarray(np.abs(circle.distances(points)) > max(STRAY_MM, circle.radius / 4.0))
 
 
 def _write_axis(n: Network, x: FloatArray) -> None:

@@ -74,7 +74,7 @@ def check_scale(n: Network) -> None:
         )
 
 
-def check_tilt(n: Network, estimate: Estimate, factor: float) -> None:
+def check_tilt(n: Network, estimate: Estimate) -> None:
     """
     Refuse a solution in which the camera's tilt against the face is all but free.
 
@@ -83,13 +83,17 @@ def check_tilt(n: Network, estimate: Estimate, factor: float) -> None:
     RankDeficientError
     """
     for photo, view in n.views.items():
-        u = factor * tilt_u(estimate, view)
-        if u > math.radians(MAX_TILT_U_DEG):
-            raise RankDeficientError(
-                (f"how photo {photo} is tilted against the transom",),
-                "add a printed target, a rectangle, or known lengths in several directions (the chine beam, a height "
-                "and a diagonal); or state that the photo was taken roughly square to the transom.",
-            )
+        if tilt_u(estimate, view) > math.radians(MAX_TILT_U_DEG):
+            raise undetermined_tilt(photo)
+
+
+def undetermined_tilt(photo: str) -> RankDeficientError:
+    """The refusal where the camera's tilt against the face is open."""
+    return RankDeficientError(
+        (f"how photo {photo} is tilted against the transom",),
+        "add a printed target, a rectangle, or known lengths in several directions (the chine beam, a height "
+        "and a diagonal); or state that the photo was taken roughly square to the transom.",
+    )
 
 
 def tilt_u(estimate: Estimate, view: View) -> float:

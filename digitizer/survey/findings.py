@@ -55,6 +55,14 @@ def rejected_findings(snooped: Snooped, rows: Sequence[Row]) -> Iterator[Finding
         )
     for suspicion in snooped.undecided:
         yield _undecided(suspicion, rows)
+    if snooped.too_many:
+        yield Finding(
+            "too_many_misfits",
+            Severity.SERIOUS,
+            "adjustment",
+            "So many marks and figures contradict one another that a slip of the hand can't be the reason, and none "
+            "was set aside: the face may not be flat, a target's size may be wrong, or two boats may be mixed.",
+        )
 
 
 def assumption_findings(estimate: Estimate, rows: Sequence[Row]) -> Iterator[Finding]:

@@ -23,7 +23,7 @@ from digitizer.job.model import Face, FaceKind, Job, Sighting
 from digitizer.survey import findings as say
 from digitizer.survey.advice import Advice, advice, key_dimensions
 from digitizer.survey.build import build
-from digitizer.survey.checks import check_marks, check_scale, check_sides, check_tilt, explained
+from digitizer.survey.checks import check_marks, check_scale, check_sides, check_tilt, explained, undetermined_tilt
 from digitizer.survey.dimensions import Figure, Transom, bow, figures, read_transom, straightness_deviations
 from digitizer.survey.fittings import fitting_figures, fitting_results, mapped
 from digitizer.survey.model import Adjustment, Dimension, Finding, FittingResult, Quantity, Severity, Survey
@@ -71,10 +71,12 @@ def measure(
     try:
         found, twin = adjusted(network, cancelled)
     except NotConvergedError as failure:
+        if failure.misfit < 1.0:
+            raise undetermined_tilt(job.photos[0].id) from failure
         raise bowed_instead(failure, job, facts, sightings) from failure
     network.system.describe()
     summary = _summary(found)
-    check_tilt(network, found.estimate, summary.scaled_by)
+    check_tilt(network, found.estimate)
 
     transom = read_transom(network, found.estimate.x)
     if transom is None:
@@ -134,12 +136,12 @@ def adjusted(network: Network, cancelled: Callable[[], bool] | None = None) -> t
     free = network.layout.free
     try:
         start = start_values(network, system)
-        found = snooped(system, start.x, free, cancelled)
+        found = snooped(system, start.x, free, cancelled, start.suspects)
         if start.twin is None:
             return found, None
         other = adjust(system, start.twin, free, found.rejected, cancelled)
         if other.weighted_square_sum < found.estimate.weighted_square_sum:
-            found = snooped(system, start.twin, free, cancelled)
+            found = snooped(system, start.twin, free, cancelled, start.suspects)
             other = adjust(system, start.x, free, found.rejected, cancelled)
         close = other.weighted_square_sum - found.estimate.weighted_square_sum < SAME_FIT
         return found, other if close else None
