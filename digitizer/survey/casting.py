@@ -25,6 +25,8 @@ PITCHES = np.radians([-35, -20, -8, 0, 8, 20, 35])
 GUESSED_DISTANCE_MM = 3000.0
 CURVATURES = np.array([0.0, 1.0, 2.0, 3.0, -1.0, -2.0]) * 1e-4
 BOW_PASSES = 5
+DOUBTFUL_MM = 3.0
+"""A rim whose marks scatter more than this is fitted resistantly."""
 STRAY_MM = 10.0
 """A rim mark this far off the rim that the others show, and a quarter of its radius, is on something else."""
 WIDEST_MM = 1500.0
@@ -259,7 +261,7 @@ def _write_circles(n: Network, x: FloatArray) -> None:
     for name, centre in n.circles.items():
         points = n.points.chart(x, _rim(n, name))[:, :2]
         circle = _circle(points)
-        if len(points) >= 5 and _strays(circle, points).any():
+        if len(points) >= 5 and np.max(np.abs(circle.distances(points))) > DOUBTFUL_MM:
             with suppress(ValueError):
                 circle = resistant_circle(points)
         x[centre : centre + 2] = circle.centre

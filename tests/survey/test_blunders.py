@@ -91,6 +91,17 @@ def test_a_rim_mark_off_its_rim(mark: int, shift: tuple[float, float]) -> None:
     assert kinds == {"mark", "rim"}
 
 
+@pytest.mark.parametrize("mark", range(1, 9))
+def test_a_rim_mark_on_the_neighbouring_fitting(mark: int) -> None:
+    """A mark on another fitting's rim, several diameters away, is named alone and leaves the fitting where it is."""
+    first, second = FITTINGS[0], FITTINGS[3]
+    spots = all_spots() | rim_spots(first, 8) | rim_spots(second, 8)
+    case = a_case(spots, fittings=(fitting_record(first), fitting_record(second)))
+    survey = case.with_mark_moved(f"{first.id}_rim_{mark}", 150.0, -280.0).survey()
+    assert [f.subject for f in named(survey)] == [f"{first.id}_rim_{mark}"]
+    assert survey.fittings[0].x.value == pytest.approx(case.survey().fittings[0].x.value, abs=0.1)  # mm
+
+
 def test_a_mark_beside_the_string() -> None:
     """One mark of five clicked beside the string is set aside, and the string stays straight."""
     survey = a_case().with_mark_moved("string_3", dy=25.0).survey()
