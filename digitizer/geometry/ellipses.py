@@ -51,6 +51,22 @@ class Ellipse:
         return self._axes()[0]
 
     @property
+    def size(self) -> float:
+        """Geometric mean of the semi-axes: the radius of the circle of the same area."""
+        return math.sqrt(self._determinant)
+
+    @property
+    def _determinant(self) -> float:
+        (xx, xy), (_, yy) = self.shape.tolist()
+        return float(xx * yy - xy * xy)
+
+    @property
+    def _adjugate(self) -> FloatArray:
+        """Inverse of the shape times its determinant."""
+        (xx, xy), (_, yy) = self.shape.tolist()
+        return np.array([[yy, -xy], [-xy, xx]])
+
+    @property
     def angle(self) -> float:
         """Direction of the larger axis, rad from x towards y, in [0, π); arbitrary for a circle."""
         x, y = self._axes()[1][:, 0]
@@ -69,20 +85,18 @@ class Ellipse:
 
     def normals(self, t: FloatArray) -> FloatArray:
         """Unit normals (n, 2) at parameters t (n,), outward."""
-        # The adjugate of the shape is the determinant times its inverse: needs no division, points the same way.
-        normals = np.column_stack([np.cos(t), np.sin(t)]) @ np.array(
-            [[self.shape[1, 1], -self.shape[0, 1]], [-self.shape[0, 1], self.shape[0, 0]]]
-        )
+        normals = np.column_stack([np.cos(t), np.sin(t)]) @ self._adjugate
         return np.asarray(normals / np.hypot(*normals.T)[:, None])
 
     def curvatures(self, t: FloatArray) -> FloatArray:
         """Curvature (n,) at parameters t (n,), one over the unit of the axes."""
         tangents = np.column_stack([-np.sin(t), np.cos(t)]) @ self.shape
-        return np.asarray(float(np.linalg.det(self.shape)) / np.hypot(*tangents.T) ** 3)
+        return np.asarray(self._determinant / np.hypot(*tangents.T) ** 3)
 
     def relative(self, points: FloatArray) -> FloatArray:
         """How far out points (.., 2) lie (..), 1 on the ellipse and 0 in its centre."""
-        return np.asarray(np.hypot(*np.moveaxis((points - self.centre) @ np.linalg.inv(self.shape), -1, 0)))
+        unit = (points - self.centre) @ self._adjugate
+        return np.asarray(np.hypot(unit[..., 0], unit[..., 1]) / self._determinant)
 
     def nearest(self, points: FloatArray) -> FloatArray:
         """Parameters t (n,), rad, of the places nearest to points (n, 2)."""
@@ -263,7 +277,7 @@ def fitted_ellipse(points: FloatArray, u: FloatArray | float = 1.0, start: Ellip
         trial_distance, trial_J = _linearised(trial, points) if trial is not None else (distance, J)
         trial_cost = float(np.sum((trial_distance / u) ** 2)) if trial is not None else math.inf
         if trial is not None and trial_cost <= cost * (1.0 + 1e-12):
-            small = np.abs(step).max() < 1e-8 * float(ellipse.semi_axes[0])
+            small = np.abs(step).max() < 1e-7 * float(ellipse.semi_axes[0])
             ellipse, distance, J, cost, damping = trial, trial_distance, trial_J, trial_cost, damping * 0.1
             if small:
                 return EllipseFit(ellipse, _inverse(J / u[:, None], len(points)), distance)

@@ -20,13 +20,13 @@ from digitizer.geometry.ellipses import Ellipse
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-SMALLEST_PX, LARGEST_PX = 2.5, 300.0
+SMALLEST_PX, LARGEST_PX = 2.5, 260.0
 """Radii searched round a click."""
 LEAST_COVERAGE = 0.5
 """Share of the directions in which a rim must be seen: with less than half an ellipse, the other half is a guess."""
 
 _DIRECTIONS = 36
-_COARSE, _FINE = 0.05, 0.025
+_COARSE, _FINE = 0.055, 0.025
 """Steps of the logarithm of the radius: round a click, and along an ellipse."""
 _HALF_SEEN = 12.0
 """Grey levels; a change of brightness of that size counts half."""
@@ -74,7 +74,7 @@ class Ring:
     @property
     def size(self) -> float:
         """Mean semi-axis, px."""
-        return float(np.sqrt(np.prod(self.ellipse.semi_axes)))
+        return self.ellipse.size
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,10 +158,9 @@ def _first_ellipses(unrolled: _Unrolled, inside: FloatArray) -> list[Ellipse]:
     """Ellipses on the clearest closed paths, clearest first."""
     logarithms = unrolled.logarithms
     nearness = 1.0 - _NEAR_FIRST * (logarithms - logarithms[0])
+    clarities = np.stack([unrolled.clarity(polarity) for polarity in (-1, 1)]) * nearness
     found = []
-    for polarity in (-1, 1):
-        clarity = unrolled.clarity(polarity) * nearness
-        path = _closed_path(clarity)
+    for clarity, path in zip(clarities, _closed_paths(clarities), strict=True):
         along = clarity[np.arange(len(path)), path]
         ellipse = _robust_ellipse(unrolled.points(path), along > 0.2)
         if ellipse is not None and _encloses(ellipse[0], inside):
@@ -176,8 +175,8 @@ def _encloses(ellipse: Ellipse, place: FloatArray) -> bool:
 def _similar(a: Ellipse, b: Ellipse) -> bool:
     """Whether the surroundings unrolled along either show the same rings."""
     size = min(float(a.semi_axes[1]), float(b.semi_axes[1]))
-    shapes = [e.shape / np.sqrt(np.prod(e.semi_axes)) for e in (a, b)]
-    ratio = float(np.sqrt(np.prod(a.semi_axes) / np.prod(b.semi_axes)))
+    shapes = [e.shape / e.size for e in (a, b)]
+    ratio = a.size / b.size
     return (
         float(np.hypot(*(a.centre - b.centre))) < 0.15 * size
         and float(np.abs(shapes[0] - shapes[1]).max()) < 0.1
@@ -214,12 +213,13 @@ def _tops(seen: FloatArray) -> NDArray[np.intp]:
 def _ring_near(unrolled: _Unrolled, clarity: FloatArray, column: int) -> Ring | None:
     """The ring about a radius, its points taken where each direction is clearest."""
     off = np.arange(clarity.shape[1]) - column
-    first = _best_ellipse(unrolled, clarity * np.maximum(1.0 - 0.06 * np.abs(off), 0.0) * (np.abs(off) <= 4))
+    nearness: FloatArray = np.maximum(1.0 - 0.06 * np.abs(off), 0.0) * (np.abs(off) <= 4)
+    first = _best_ellipse(unrolled, clarity * nearness)
     if first is None:
         return None
     # From there again, so that the far side of a ring that isn't quite concentric comes into reach.
-    off = (unrolled.radii_on(first[0]) - unrolled.logarithms) / _FINE
-    found = _best_ellipse(unrolled, clarity * np.maximum(1.0 - (off / 3.5) ** 2, 0.0))
+    away = (unrolled.radii_on(first[0]) - unrolled.logarithms) / _FINE
+    found = _best_ellipse(unrolled, clarity * np.maximum(1.0 - (away / 3.5) ** 2, 0.0))
     if found is None:
         return None
     ellipse, fits, columns = found
@@ -255,10 +255,10 @@ def _robust_ellipse(points: FloatArray, seen: BoolArray) -> tuple[Ellipse, BoolA
     for _ in range(5):
         if np.count_nonzero(fits) < least:
             return None
-        ellipse = _quick_ellipse(points[fits])
-        if ellipse is None:
+        found = _quick_ellipse(points[fits])
+        if found is None:
             return None
-        size = float(np.sqrt(np.prod(ellipse.semi_axes)))
+        ellipse, size = found, found.size
         off = np.abs(ellipse.relative(points) - 1.0)
         usual = np.sort(off[fits])[np.count_nonzero(fits) // 2]
         slack = max(2.5 * float(usual) / 0.6745, 0.04, 0.7 / size)
@@ -279,29 +279,30 @@ def _quick_ellipse(points: FloatArray) -> Ellipse | None:
     return Ellipse.of_axes(origin + values[:2], (width / 2, height / 2), float(np.radians(turn)))
 
 
-def _closed_path(clarity: FloatArray) -> NDArray[np.intp]:
+def _closed_paths(clarities: FloatArray) -> NDArray[np.intp]:
     """
-    Columns (directions,) of the clearest path round, neighbours no farther apart than the bends allowed.
+    Columns (n, directions) of the clearest path round each picture, neighbours no farther apart than the bends allowed.
 
     Dynamic programming one and a half times round: where the best path ends, it has forgotten where it began.
     """
-    count, width = clarity.shape
+    n, count, width = clarities.shape
     reach, rounds = int(_BENDS[-1]), count + count // 2
     cost = (_BEND_COST * _BENDS**2)[:, None]
-    padded = np.full(width + 2 * reach, -1e9)
-    options = np.lib.stride_tricks.sliding_window_view(padded, width)
-    came = np.empty((rounds, width), dtype=np.intp)
-    columns, total = np.arange(width), clarity[0]
+    padded = np.full((n, width + 2 * reach), -1e9)
+    options = np.lib.stride_tricks.sliding_window_view(padded, width, axis=1)
+    came = np.empty((rounds, n, width), dtype=np.intp)
+    total = clarities[:, 0]
     for i in range(1, rounds):
-        padded[reach:-reach] = total
+        padded[:, reach:-reach] = total
         gains = options - cost
-        came[i] = gains.argmax(axis=0)
-        total = gains[came[i], columns] + clarity[i % count]
-    path = np.empty(rounds, dtype=np.intp)
-    path[-1] = int(np.argmax(total))
+        came[i] = gains.argmax(axis=1)
+        total = gains.max(axis=1) + clarities[:, i % count]
+    pictures = np.arange(n)
+    path = np.empty((n, rounds), dtype=np.intp)
+    path[:, -1] = total.argmax(axis=1)
     for i in range(rounds - 1, 0, -1):
-        path[i - 1] = path[i] + came[i, path[i]] - reach
-    return np.asarray(np.roll(path[rounds - count :], rounds - count))
+        path[:, i - 1] = path[:, i] + came[i, pictures, path[:, i]] - reach
+    return np.asarray(np.roll(path[:, rounds - count :], rounds - count, axis=1))
 
 
 def _unrolled(gray: NDArray[np.uint8], frame: Ellipse, near: float, far: float, step: float) -> _Unrolled:
@@ -309,12 +310,12 @@ def _unrolled(gray: NDArray[np.uint8], frame: Ellipse, near: float, far: float, 
     logarithms = np.arange(np.log(near), np.log(far) + step, step)
     angles = np.arange(_DIRECTIONS) * 2 * np.pi / _DIRECTIONS
     around = frame.points(angles) - frame.centre
-    rho, size = np.exp(logarithms), float(np.sqrt(np.prod(frame.semi_axes)))
+    rho, size = np.exp(logarithms), frame.size
     # Differences are taken across a pixel to either side at least, or a sharp edge would look faint.
     apart = np.maximum(step * rho, 1.0 / size)
-    radii = np.stack([rho + apart, np.maximum(rho - apart, 0.0)])
-    places = frame.centre + radii[:, None, :, None] * around[:, None, :]
-    places = places.astype(np.float32)
+    radii = np.stack([rho + apart, np.maximum(rho - apart, 0.0)]).astype(np.float32)
+    places = radii[:, None, :, None] * around.astype(np.float32)[:, None, :]
+    places += frame.centre.astype(np.float32)
     values = np.empty(places.shape[:3], dtype=np.float32)
     level = np.clip(np.round(np.log2(apart * size)), 0, 4).astype(int)
     for which in range(int(level.max()) + 1):

@@ -241,10 +241,11 @@ def test_accuracy_and_honesty_over_many_rims():
 
     Second opinions on the same rim points, the direct ellipses of scikit-image and OpenCV, come as near.
     """
-    z, centres, diameters, others = [], [], [], []
+    off, z, centres, diameters, others = [], [], [], [], []
     for gray, click, rim in random_rims(40):
         snap = snapped(gray, click)
-        z += list(rim.distances(snap.points) / snap.u)
+        off += list(rim.distances(snap.points))
+        z += list(off[-len(snap.u) :] / snap.u)
         centres.append(np.hypot(*(snap.centre - rim.centre)))
         diameters += list(2 * np.abs(snap.semi_axes - rim.semi_axes))
         model = EllipseModel.from_estimate(snap.points)
@@ -255,7 +256,8 @@ def test_accuracy_and_honesty_over_many_rims():
     assert np.sqrt(np.mean(np.square(diameters))) < 0.3  # px; bent tone curves move all edges outward or inward
     assert 0.8 < np.std(z) < 1.25
     assert abs(np.mean(z)) < 0.2
-    assert np.mean(np.abs(z) > 3.0) < 0.02
+    assert np.mean(np.abs(z) > 3.0) < 0.03  # a bent tone curve moves all points of a rim together
+    assert np.mean(np.abs(off) > 0.5) < 0.01  # px; a careful hand's error: snapping doesn't worsen it
     assert np.sqrt(np.mean(np.square(others), axis=0)).max() < 0.1
 
 
