@@ -25,6 +25,8 @@ UNCHECKED = 1e-3
 INSEPARABLE = 0.995
 """Correlation of two w above which an error in one can't be told from an error in the other."""
 MAX_REJECTIONS = 12
+OWN_LEVERAGE = 1e-3
+"""Leverage at the reduced weight above which a rejected row still determines something by itself."""
 
 
 @dataclass(frozen=True)
@@ -169,12 +171,28 @@ def _group_of(rows: list[Row], index: int) -> BoolArray:
     return members
 
 
+def _predicted(estimate: Estimate, members: BoolArray) -> FloatArray:
+    """
+    Standardised residuals of rows that took no part: their misfit over its own and the solution's uncertainty.
+
+    Asked before a row is let in again, because one far off would draw the solution to a place where its residual
+    says nothing. Rows that alone determine an unknown of their own are judged by their own redundancy.
+    """
+    residuals = estimate.residuals[members] / REJECTED_WEIGHT
+    leverage = np.einsum("ij,ij->i", estimate.q[members], estimate.q[members])
+    alone = leverage > OWN_LEVERAGE
+    variance = np.where(alone, np.maximum(1.0 - leverage, UNCHECKED), 1.0 + leverage / REJECTED_WEIGHT**2)
+    return np.asarray(residuals / np.sqrt(variance))
+
+
 def _restored(system: System, free: BoolArray, found: Snooped, cancelled: Callable[[], bool] | None) -> Snooped:
     """Take rejected observations back, the first one first, where they fit the final solution."""
     estimate, rejected = found.estimate, found.rejected
     standing = list(found.rejections)
     for rejection in found.rejections:
         members = _group_of(system.rows, rejection.row)
+        if np.any(np.abs(_predicted(estimate, members)) > W_CRITICAL):
+            continue
         try:
             trial = adjust(system, estimate.x, free, rejected & ~members, cancelled)
         except NotConvergedError:
