@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from digitizer.geometry.ellipses import Ellipse, EllipseFit, fitted_ellipse
 from digitizer.imaging.not_found import NotFound
 from digitizer.imaging.profiles import Candidates, edge_candidates, normal_profiles
-from digitizer.imaging.rings import LEAST_COVERAGE, Ring, rings_in, rings_round, without_sealant
+from digitizer.imaging.rings import LEAST_COVERAGE, SLIMMEST, Ring, rings_in, rings_round, without_sealant
 from digitizer.imaging.steps import U_FLOOR, StepFits, fitted_steps
 
 FloatArray = NDArray[np.float64]
@@ -32,6 +32,9 @@ _OWN_PX, _CLOSE_PX = 1.3, 6.0
 """An edge so near the ellipse is the rim; one so near the rim blurs into it, and they are fitted together."""
 _AS_CLEAR = 0.4
 """A larger ring is the flange if it is at least so clear as the clearest; fainter ones are sealant, dirt or shadow."""
+_DOUBTFUL, _DOUBTFUL_IF_PARTIAL, _PARTIAL = 3.0, 2.2, 0.75
+_OTHER_RIM = 0.3
+"""Natural logarithm of the ratio of sizes from which on two rings are different rims."""
 _NO_RIM = NotFound(
     "No closed rim stands out here: click nearer the fitting's middle, draw a box round the rim, or mark it by hand."
 )
@@ -54,6 +57,8 @@ class RimSnap:
         Share of the way round at which the rim was seen.
     contrast : grey levels
         Usual change of brightness outward across the rim.
+    misfit
+        Root mean square distance of the points from the ellipse over what the noise lets expect. `u` has grown by it.
     alternatives
         Other rings about the same place, clearest first; `refined_rim` takes one of them instead.
     """
@@ -63,7 +68,13 @@ class RimSnap:
     fit: EllipseFit
     coverage: float
     contrast: float
+    misfit: float
     alternatives: tuple[Ring, ...] = ()
+
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether the points are hardly one ellipse: here the flange, there the sealant or a shadow, perhaps."""
+        return self.misfit > _DOUBTFUL or (self.misfit > _DOUBTFUL_IF_PARTIAL and self.coverage < _PARTIAL)
 
     @property
     def centre(self) -> FloatArray:
@@ -109,12 +120,19 @@ def snap_rim(
     rings = rings_round(gray, place) if box is None else rings_in(gray, box)
     if not rings:
         return _NO_RIM
-    snap: RimSnap | NotFound = _NO_RIM
+    snaps: list[RimSnap] = []
+    refusal = _NO_RIM
     for ring in _in_order(rings, which) if box is None else rings:
         snap = refined_rim(gray, ring)
-        if isinstance(snap, RimSnap):
-            return replace(snap, alternatives=tuple(other for other in rings if other is not ring))
-    return snap
+        if isinstance(snap, NotFound):
+            refusal = snap
+            continue
+        if snaps and np.abs(np.log(ring.size / snaps[0].fit.ellipse.size)) > _OTHER_RIM:
+            continue  # the bore is no better answer to the question for the flange than a doubtful flange
+        snaps.append(replace(snap, alternatives=tuple(other for other in rings if other is not ring)))
+        if not snap.is_doubtful:
+            break
+    return min(snaps, key=lambda snap: (snap.is_doubtful, snap.misfit / snap.coverage), default=refusal)
 
 
 def _in_order(rings: list[Ring], which: str) -> list[Ring]:
@@ -244,6 +262,8 @@ def _judged(
         except ValueError:
             return NotFound("The edges found here form no ellipse: mark the points by hand.")
         ellipse = fit.ellipse
+        if ellipse.semi_axes[1] < SLIMMEST * ellipse.semi_axes[0]:
+            return NotFound("The edges found here form no rim: mark the points by hand.")
         w = np.full(len(u), np.inf)
         w[found] = np.abs(ellipse.distances(points[found])) / total[found]
         slack = _OUTLYING * max(1.0, float(np.median(w[use])) / 0.6745)
@@ -258,13 +278,14 @@ def _judged(
 def _snap(points: FloatArray, u: FloatArray, common: FloatArray, fit: EllipseFit) -> RimSnap:
     """Snap whose uncertainties own up to a misfit."""
     v, total = fit.residuals, np.hypot(u, common)
-    factor = max(1.0, float(np.sqrt(np.sum((v / total) ** 2) / (len(u) - 5))))
+    misfit = float(np.sqrt(np.sum((v / total) ** 2) / (len(u) - 5)))
+    factor = max(1.0, misfit)
     # What all points share moves them all outward or inward alike.
     growth = np.array([0.0, 0.0, 1.0, 0.0, 1.0]) * float(np.median(common))
     shift = np.array([1.0, 1.0, 0.0, 0.0, 0.0]) * U_FLOOR**2
     fit = EllipseFit(fit.ellipse, factor**2 * fit.covariance + np.outer(growth, growth) + np.diag(shift), v)
     thinned, u_thinned = _thinned(points, factor * u, common, fit)
-    return RimSnap(thinned, u_thinned, fit, coverage=1.0, contrast=0.0)
+    return RimSnap(thinned, u_thinned, fit, coverage=1.0, contrast=0.0, misfit=misfit)
 
 
 def _thinned(points: FloatArray, u: FloatArray, common: FloatArray, fit: EllipseFit) -> tuple[FloatArray, FloatArray]:

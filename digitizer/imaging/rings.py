@@ -36,7 +36,8 @@ _NEAR_FIRST = 0.1
 """By how much a path e times as far off counts less: who clicks means what is under the pointer."""
 _RINGS = 3
 """Most rings of one polarity about one centre."""
-_SLIMMEST = 0.2
+SLIMMEST = 0.2
+"""Smaller axis over larger; a rim seen flatter than this shows its side, not its face."""
 _WHOLE = 0.85
 """A rim seen so far round with one polarity isn't looked for with both."""
 _BOX_SLACK = 0.25
@@ -274,7 +275,7 @@ def _quick_ellipse(points: FloatArray) -> Ellipse | None:
     origin = points.mean(axis=0)
     (x, y), (width, height), turn = cv2.fitEllipseDirect((points - origin).astype(np.float32))
     values = np.array([x, y, width, height])
-    if not np.all(np.isfinite(values)) or min(width, height) <= _SLIMMEST * max(width, height):
+    if not np.all(np.isfinite(values)) or min(width, height) <= SLIMMEST * max(width, height):
         return None
     return Ellipse.of_axes(origin + values[:2], (width / 2, height / 2), float(np.radians(turn)))
 

@@ -138,6 +138,15 @@ def test_groove_3_px_wide():
     assert min(abs(radius - 50.0), abs(radius - 47.0)) < 0.3
 
 
+def test_edges_of_two_sizes_are_doubtful():
+    """What is a flange on one side and its sealant on the other is refused or marked as doubtful."""
+    small, large = ellipse(CENTRE, (48.0, 48.0)), ellipse(CENTRE, (58.0, 54.0))
+    both = Layer(lambda x, y: np.where(x < CENTRE[0], small(x, y), large(x, y)), 100.0)
+    snap = snap_rim(a_photo([both]), np.array(CENTRE))
+    assert isinstance(snap, NotFound) or snap.is_doubtful
+    assert not snapped(a_photo(a_fitting())).is_doubtful
+
+
 def test_rim_cut_by_the_frame():
     """With a third out of the picture, the rest gives the rim with a larger uncertainty."""
     whole, cut = a_photo(a_fitting()), a_photo(a_fitting())[:, 95:]
