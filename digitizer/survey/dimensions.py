@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from digitizer.adjustment.observations import FloatArray
 from digitizer.adjustment.points import parameter
 from digitizer.adjustment.propagation import Number, atan, atan2
-from digitizer.job.model import MarkKind, Side
+from digitizer.job.model import FaceKind, MarkKind, Side
 from digitizer.survey.model import Quantity
 from digitizer.survey.network import Network, PointInfo
 from digitizer.transom.deadrise import carried_deadrise, chord_deadrise, edge_deadrise, section_deadrise
@@ -22,6 +22,16 @@ from digitizer.transom.surface import sagitta
 from digitizer.transom.system import Place, TransomSystem, distance, girth
 
 SIDES = (Side.PORT, Side.STARBOARD)
+BOUNDARY = (
+    MarkKind.OUTLINE,
+    MarkKind.TOP_EDGE,
+    MarkKind.TOP_CORNER,
+    MarkKind.CHINE,
+    MarkKind.CHINE_INNER,
+    MarkKind.BOTTOM_EDGE,
+    MarkKind.KEEL,
+)
+"""Kinds of marks that lie on the transom's boundary."""
 
 
 @dataclass(frozen=True)
@@ -364,6 +374,18 @@ def bow(t: Transom) -> tuple[Figure, Number, float] | None:
             figure = _length("sagitta", "Bow of the face (sagitta)", "Shape", value, (port, starboard), note)
             return figure, curvature, chord
     return None
+
+
+def free_deviations(t: Transom) -> tuple[list[str], list[Number]]:
+    """Marks whose distance off the bow several photos tell, and that distance, mm; none unless the face is free."""
+    if t.network.job.face.kind is not FaceKind.FREE:
+        return [], []
+    points = [
+        i
+        for i, p in t.infos.items()
+        if p.kind in BOUNDARY and p.marks[0].height_mm is None and len({m.photo for m in p.marks}) > 1
+    ]
+    return points, [t.developed[i].z for i in points]
 
 
 def _pads(t: Transom) -> Iterator[Figure]:

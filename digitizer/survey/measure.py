@@ -24,7 +24,15 @@ from digitizer.survey import findings as say
 from digitizer.survey.advice import Advice, advice, key_dimensions
 from digitizer.survey.build import build
 from digitizer.survey.checks import check_marks, check_scale, check_sides, check_tilt, explained, undetermined_tilt
-from digitizer.survey.dimensions import Figure, Transom, bow, figures, read_transom, straightness_deviations
+from digitizer.survey.dimensions import (
+    Figure,
+    Transom,
+    bow,
+    figures,
+    free_deviations,
+    read_transom,
+    straightness_deviations,
+)
 from digitizer.survey.fittings import fitting_figures, fitting_results, mapped
 from digitizer.survey.model import Adjustment, Dimension, Finding, FittingResult, Quantity, Severity, Survey
 from digitizer.survey.network import Network
@@ -88,6 +96,7 @@ def measure(
     shape = bow(transom)
     dimensions = [*scales.dimensions(plan), *_straightness(transom, scales)]
     dimensions += bow_dimensions(scales, *shape) if shape is not None else []
+    dimensions += _unfairness(transom, scales)
     fittings = fitting_results(transom, scales)
     if twin is not None:
         widen = _spanning(network, twin)
@@ -206,6 +215,18 @@ def bowed_instead(
     return AdjustmentError(
         "Taken as flat, the face can't be made to fit the marks; taken as bowed, it fits. Set the face's kind to bowed."
     )
+
+
+def _unfairness(transom: Transom, scales: Scales) -> list[Dimension]:
+    points, off = free_deviations(transom)
+    if not points:
+        return []
+    worst = max(range(len(off)), key=lambda i: abs(float(off[i])))
+    place = transom.developed[points[worst]]
+    note = f"most at {points[worst]} ({float(off[worst]):+.1f} mm), {float(place.x):+.0f} mm from the centreline"
+    label = "Face, largest departure from a fair bow"
+    figure = Figure("unfairness", label, "Shape", Quantity.LENGTH, off[worst], tuple(points), note)
+    return [scales.largest_deviation(figure, off)]
 
 
 def _bow_beside_flat(

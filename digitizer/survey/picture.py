@@ -12,19 +12,9 @@ from digitizer.adjustment.solve import Estimate
 from digitizer.geometry.polygons import order_round_centroid
 from digitizer.geometry.rotations import rotation_matrix
 from digitizer.job.model import MarkKind
-from digitizer.survey.dimensions import Transom
+from digitizer.survey.dimensions import BOUNDARY, Transom
 from digitizer.survey.model import PhotoResult, SurveyPoint
 from digitizer.survey.uncertainty import Scales
-
-BOUNDARY = (
-    MarkKind.OUTLINE,
-    MarkKind.TOP_EDGE,
-    MarkKind.TOP_CORNER,
-    MarkKind.CHINE,
-    MarkKind.CHINE_INNER,
-    MarkKind.BOTTOM_EDGE,
-    MarkKind.KEEL,
-)
 
 
 def survey_points(t: Transom, scales: Scales) -> list[SurveyPoint]:
