@@ -14,6 +14,7 @@ from digitizer.camera.projection import normalised
 from digitizer.camera.resection import Pose, facing_pose, plane_poses, pose_from_points
 from digitizer.errors import AdjustmentError
 from digitizer.geometry.circles import Circle, resistant_circle
+from digitizer.geometry.lines import fitted_line
 from digitizer.geometry.rotations import rotation_matrix, rotation_vector
 from digitizer.job.model import MarkKind, Role, Sighting, Target
 from digitizer.survey.defaults import FIRST_ALONG_MM
@@ -249,12 +250,10 @@ def _turn(angle: float) -> FloatArray:
 def _write_lines(n: Network, x: FloatArray) -> None:
     block = next(b for b in n.blocks if isinstance(b, LinePoints))
     for phi in n.lines.values():
-        points = block.which.at(x)[block.lines == phi, :2]
-        middle = points.mean(axis=0)
-        direction = np.linalg.svd(points - middle)[2][0]
-        direction = direction if direction[0] >= 0.0 else -direction
+        line = fitted_line(block.which.chart(x)[block.lines == phi, :2])
+        direction = line.direction if line.direction[0] >= 0.0 else -line.direction
         x[phi] = math.atan2(direction[1], direction[0])
-        x[phi + 1] = -direction[1] * middle[0] + direction[0] * middle[1]
+        x[phi + 1] = direction[0] * line.point[1] - direction[1] * line.point[0]
 
 
 def _write_circles(n: Network, x: FloatArray) -> None:

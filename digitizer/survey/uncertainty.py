@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from digitizer.adjustment.budget import source_matrix, variance_by_source
+from digitizer.adjustment.montecarlo import coverage_interval, sampled_deviations
 from digitizer.adjustment.observations import FloatArray, Row
 from digitizer.adjustment.propagation import Number, gradients
 from digitizer.adjustment.solve import Estimate
@@ -33,10 +34,6 @@ class Scales:
         """Standard uncertainties (k,) of numbers, in their own units."""
         z = self.estimate.solved(gradients(values, len(self.estimate.x)))
         return np.asarray(self.factor * np.sqrt(np.einsum("ij,ij->i", z, z)))
-
-    def covariance(self, values: Sequence[Number]) -> FloatArray:
-        """Covariance (k, k) of numbers."""
-        return self.factor**2 * self.estimate.covariance_of(gradients(values, len(self.estimate.x)))
 
     def dimensions(self, figures: Sequence[Figure]) -> list[Dimension]:
         """Dimensions of figures; first order, with the 95 % interval symmetrical at two standard uncertainties."""
@@ -80,25 +77,12 @@ class Scales:
         the deviations' covariance (JCGM 101:2008, 7).
         """
         values = np.array([float(d) for d in deviations])
-        draws = np.random.default_rng(SEED).multivariate_normal(
-            values, self.covariance(deviations), DRAWS, method="eigh"
-        )
+        sensitivities = gradients(deviations, len(self.estimate.x))
+        draws = values + self.factor * sampled_deviations(self.estimate, sensitivities, DRAWS, SEED)
         largest = np.max(np.abs(draws), axis=1)
-        lower, upper = np.quantile(largest, (0.025, 0.975))
-        first_order = self.dimensions([figure])[0]
-        return Dimension(
-            figure.code,
-            figure.label,
-            figure.group,
-            figure.quantity,
-            float(np.mean(largest)),
-            float(np.std(largest)),
-            float(lower),
-            float(upper),
-            figure.made_from,
-            first_order.budget,
-            figure.note,
-        )
+        lower, upper = coverage_interval(largest)
+        value, u = float(np.mean(largest)), float(np.std(largest))
+        return replace(self.dimensions([figure])[0], value=value, u=u, lower=lower, upper=upper)
 
 
 RADIUS_U_LIMIT = 0.2
@@ -117,7 +101,7 @@ def bow_dimensions(scales: Scales, figure: Figure, curvature: Number, chord: flo
         return found
     u = float(scales.standard([curvature])[0])
     radii = 1.0 / np.random.default_rng(SEED).normal(float(curvature), u, DRAWS)
-    lower, upper = np.quantile(radii, (0.025, 0.975))
+    lower, upper = coverage_interval(radii)
     note = f"derived from the sagitta over {chord:.0f} mm; interval by Monte Carlo"
     radius = replace(
         rise,
@@ -125,8 +109,8 @@ def bow_dimensions(scales: Scales, figure: Figure, curvature: Number, chord: flo
         label="Radius of the bow",
         value=1.0 / float(curvature),
         u=float(np.std(radii)),
-        lower=float(lower),
-        upper=float(upper),
+        lower=lower,
+        upper=upper,
         note=note,
     )
     return [rise, radius]
