@@ -185,12 +185,16 @@ def _local(snap: LineSnap, straighten: tuple[Map, Map] | None, near: FloatArray 
     if near is not None and len(points) >= 4 * _LEAST_POINTS:
         order = np.sort(np.argsort(np.hypot(*(points - near).T))[: len(points) // 2])
         points, u = points[order], u[order]
+    size = 1.0
     if straighten is not None:
-        points = straighten[0](points)
-    w = 1.0 / u**2
+        straight = straighten[0](points)
+        # The lens may also scale: everything is carried over in the undistorted picture's own unit.
+        size = float(np.hypot(*(straight[-1] - straight[0])) / np.hypot(*(points[-1] - points[0])))
+        points = straight
+    w = 1.0 / (u * size) ** 2
     line = fitted_line(points, w)
     along = (points - line.point) @ line.direction
-    return _Straight(line, float(w.sum()), float(w @ along**2), snap.u_common)
+    return _Straight(line, float(w.sum()), float(w @ along**2), snap.u_common * size)
 
 
 def _crossing(a: _Straight, b: _Straight) -> FloatArray | None:

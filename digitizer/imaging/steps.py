@@ -27,6 +27,8 @@ _ITERATIONS = 12
 _LONGEST_STEP_PX = 0.7
 _TONE = 0.3
 """Part of the tone curve's effect that stays uncertain: a fifth in its exponent, as renders of black and white show."""
+_BLACK, _WHITE = 2.0, 253.0
+"""Grey levels; a little noise lifts what is clipped off the very ends."""
 _CLIPPED = 0.3
 """How far black or white without tones may move an edge, over its spread; an estimate."""
 _POOLED = 2.0
@@ -295,7 +297,7 @@ class _Problem:
         near = self.use & (np.abs(self.x - c[:, :1]) < 2 * s[:, None] + 1) | self.use & (
             np.abs(self.x - c[:, -1:]) < 2 * s[:, None] + 1
         )
-        return self.encoded & np.asarray(np.any(near & ((self.values <= 0.5) | (self.values >= 254.5)), axis=1))
+        return self.encoded & np.asarray(np.any(near & ((self.values <= _BLACK) | (self.values >= _WHITE)), axis=1))
 
 
 def _tone_shift(levels: FloatArray) -> FloatArray:

@@ -127,7 +127,9 @@ def gloss(shape: Shape, brightness: float = 245.0, opacity: float = 0.5, soft: f
     return Layer(shape, brightness, opacity=opacity, soft=soft)
 
 
-def drawn(size: tuple[int, int], layers: Sequence[Layer], background: Brightness = 120.0) -> FloatArray:
+def drawn(
+    size: tuple[int, int], layers: Sequence[Layer], background: Brightness = 120.0, *, optics: float = 0.0
+) -> FloatArray:
     """
     Light (height, width), 0 to 1, of layers painted one over the other, each pixel the mean over its area.
 
@@ -135,14 +137,20 @@ def drawn(size: tuple[int, int], layers: Sequence[Layer], background: Brightness
     ----------
     size : px
         Width and height.
+    optics : px
+        Standard deviation of a blur before the pixels, as lenses have it. Things thinner than a pixel need it: without
+        it, where in its pixel a hair line lies is lost.
     """
     width, height = size
     fine = (np.arange(max(width, height) * FINE) + 0.5) / FINE - 0.5
     picture = np.empty((height, width))
-    for first in range(0, height, 64):  # in strips, so that large pictures need little memory
-        last = min(first + 64, height)
+    rows = height if optics > 0 else 64  # in strips, so that large pictures need little memory
+    for first in range(0, height, rows):
+        last = min(first + rows, height)
         x, y = np.meshgrid(fine[: width * FINE], fine[first * FINE : last * FINE])
         painted = _painted(x, y, layers, background)
+        if optics > 0:
+            painted = cv2.GaussianBlur(painted, (0, 0), optics * FINE)
         picture[first:last] = painted.reshape(last - first, FINE, width, FINE).mean(axis=(1, 3))
     return picture
 
@@ -170,6 +178,7 @@ def photographed(
     noise: float = 2.0,
     motion: tuple[float, float] = (0.0, 0.0),
     jpeg: int | None = None,
+    curve: float = 1.0,
 ) -> NDArray[np.uint8]:
     """
     The picture as a camera would save it.
@@ -183,13 +192,15 @@ def photographed(
         Standard deviation of the shake along x and along y.
     jpeg
         Quality of the JPEG it is saved as, 4:2:0 as cameras do; none if left out.
+    curve
+        Exponent by which the camera bends the light before the standard tone curve, as makers do to taste.
     """
     sigma = np.hypot(blur, motion)
     if sigma.max() > 0:
         picture = cv2.GaussianBlur(
             picture, (0, 0), sigmaX=max(float(sigma[0]), 1e-3), sigmaY=max(float(sigma[1]), 1e-3)
         )
-    grey = _grey(picture)
+    grey = _grey(np.clip(picture, 0.0, 1.0) ** curve)
     if noise > 0 and rng is not None:
         grey = grey + rng.normal(0.0, noise, grey.shape)
     eight_bit = np.clip(np.rint(grey), 0, 255).astype(np.uint8)
