@@ -30,6 +30,10 @@ _THINNED = 24
 _OUTLYING, _ROUNDS = 3.5, 4
 _OWN_PX, _CLOSE_PX = 1.3, 6.0
 """An edge so near the ellipse is the rim; one so near the rim blurs into it, and they are fitted together."""
+_CROWDING_PX, _CROWDED_PX = 5.0, 0.5
+"""An edge of a shadow or a hose, so near, is not fitted along, and may pull the rim by so much."""
+_WIDE = 1.25
+"""An edge so many times as wide as usual hides another one."""
 _AS_CLEAR = 0.4
 """A larger ring is the flange if it is at least so clear as the clearest; fainter ones are sealant, dirt or shadow."""
 _DOUBTFUL, _DOUBTFUL_IF_PARTIAL, _PARTIAL = 3.0, 2.2, 0.75
@@ -58,7 +62,7 @@ class RimSnap:
     contrast : grey levels
         Usual change of brightness outward across the rim.
     misfit
-        Root mean square distance of the points from the ellipse over what the noise lets expect. `u` has grown by it.
+        Root mean square distance of the points from the ellipse over what their noise lets expect; about 1.
     alternatives
         Other rings about the same place, clearest first; `refined_rim` takes one of them instead.
     """
@@ -151,13 +155,21 @@ def refined_rim(gray: NDArray[np.uint8], ring: Ring) -> RimSnap | NotFound:
     where = _followed(crossings, ring)
     if where is None:
         return NotFound("No edge runs round the fitting: its rim may be of the colour of the hull. Mark it by hand.")
-    steps = _steps(crossings, where)
+    steps, crowded = _steps(crossings, where)
     spread = np.where(steps.found, steps.spread, 0.0)
     # Blur moves a curved edge towards the hollow side by κ s² / 2.
     position = steps.centre + 0.5 * crossings.curvature * spread**2
     points = crossings.places + position[:, None] * crossings.normals
     common = np.hypot(steps.u_common, 0.4 * crossings.curvature * spread**2)
-    return _judged(points, steps.u_noise, common, steps.found, steps.contrasts[:, 0])
+    beside = _beside(spread, steps.found, crowded)
+    return _judged(points, steps.u_noise, beside, common, steps.found, steps.contrasts[:, 0])
+
+
+def _beside(spread: FloatArray, found: BoolArray, crowded: BoolArray) -> FloatArray:
+    """Further uncertainty (n,), px, where another edge lies beside the rim, or hides in its width."""
+    usual = float(np.median(spread[found])) if found.any() else 0.0
+    wide = np.maximum(spread - _WIDE * usual, 0.0)
+    return np.asarray(np.where(crowded, _CROWDED_PX, 0.0) + wide)
 
 
 @dataclass(frozen=True, eq=False)
@@ -218,22 +230,28 @@ def _usual(position: FloatArray, weight: FloatArray) -> float:
     return float(position[np.argmax(np.exp(-0.5 * apart**2) @ weight - 0.02 * np.abs(position) * weight.sum())])
 
 
-def _steps(crossings: _Crossings, where: FloatArray) -> StepFits:
-    """Steps fitted where the rim is; with a rim close beside it, both together."""
+def _steps(crossings: _Crossings, where: FloatArray) -> tuple[StepFits, BoolArray]:
+    """
+    Steps fitted where the rim is; with a rim close beside it, both together.
+
+    Returns also where (n,) an edge lies beside that isn't one of a whole rim, and so isn't fitted along.
+    """
     seen, count = crossings.candidates, len(where)
     off = seen.position - where[seen.profile]
     own = _nearest(seen.profile, off, count, 0.0, _OWN_PX)
-    starts, sides = [where + np.nan_to_num(own)], 0
+    starts, sides, crowded = [where + np.nan_to_num(own)], 0, np.zeros(count, dtype=bool)
     for side in (-1, 1):
         beside = _nearest(seen.profile, side * off, count, _OWN_PX, _CLOSE_PX)
         if np.isfinite(beside).mean() > 0.5:
             neighbour = where + side * np.where(np.isfinite(beside), beside, np.nanmedian(beside))
             starts.insert(0 if side < 0 else len(starts), neighbour)
             sides += side < 0
+        else:
+            crowded |= beside < _CROWDING_PX
     together = np.column_stack(starts)
     reach = 3.5 + float(np.median(np.ptp(together, axis=1))) / 2
     fits = fitted_steps(crossings.profiles, together, reach).only(sides)
-    return replace(fits, found=fits.found & np.isfinite(own))
+    return replace(fits, found=fits.found & np.isfinite(own)), crowded
 
 
 def _nearest(rows: NDArray[np.intp], off: FloatArray, count: int, low: float, high: float) -> FloatArray:
@@ -246,9 +264,15 @@ def _nearest(rows: NDArray[np.intp], off: FloatArray, count: int, low: float, hi
 
 
 def _judged(
-    points: FloatArray, u: FloatArray, common: FloatArray, found: BoolArray, contrasts: FloatArray
+    points: FloatArray, u: FloatArray, beside: FloatArray, common: FloatArray, found: BoolArray, contrasts: FloatArray
 ) -> RimSnap | NotFound:
-    """Snap from the points that lie on one ellipse; `common` is what neighbouring ones share of their uncertainty."""
+    """
+    Snap from the points that lie on one ellipse.
+
+    A point with something beside it (`beside`) has little weight, and goes if it is off by more than a clear point may
+    be; `common` is what neighbouring points share of their uncertainty.
+    """
+    clear, u = np.hypot(u, common), np.hypot(u, beside)
     total, use = np.hypot(u, common), found
     ellipse: Ellipse | None = None
     for round_ in range(_ROUNDS):
@@ -265,33 +289,33 @@ def _judged(
         if ellipse.semi_axes[1] < SLIMMEST * ellipse.semi_axes[0]:
             return NotFound("The edges found here form no rim: mark the points by hand.")
         w = np.full(len(u), np.inf)
-        w[found] = np.abs(ellipse.distances(points[found])) / total[found]
+        w[found] = np.abs(ellipse.distances(points[found])) / clear[found]
         slack = _OUTLYING * max(1.0, float(np.median(w[use])) / 0.6745)
         kept = found & (w < slack)
         if np.array_equal(kept, use) or round_ == _ROUNDS - 1:
             break
         use = kept
     snap = _snap(points[use], u[use], common[use], fit)
-    return replace(snap, coverage=float(use.mean()), contrast=float(np.median(contrasts[use])))
+    misfit = float(np.sqrt(np.sum((fit.residuals / clear[use]) ** 2) / (use.sum() - 5)))
+    return replace(snap, coverage=float(use.mean()), contrast=float(np.median(contrasts[use])), misfit=misfit)
 
 
 def _snap(points: FloatArray, u: FloatArray, common: FloatArray, fit: EllipseFit) -> RimSnap:
     """Snap whose uncertainties own up to a misfit."""
     v, total = fit.residuals, np.hypot(u, common)
-    misfit = float(np.sqrt(np.sum((v / total) ** 2) / (len(u) - 5)))
-    factor = max(1.0, misfit)
+    factor = max(1.0, float(np.sqrt(np.sum((v / total) ** 2) / (len(u) - 5))))
     # What all points share moves them all outward or inward alike.
     growth = np.array([0.0, 0.0, 1.0, 0.0, 1.0]) * float(np.median(common))
     shift = np.array([1.0, 1.0, 0.0, 0.0, 0.0]) * U_FLOOR**2
     fit = EllipseFit(fit.ellipse, factor**2 * fit.covariance + np.outer(growth, growth) + np.diag(shift), v)
     thinned, u_thinned = _thinned(points, factor * u, common, fit)
-    return RimSnap(thinned, u_thinned, fit, coverage=1.0, contrast=0.0, misfit=misfit)
+    return RimSnap(thinned, u_thinned, fit, coverage=1.0, contrast=0.0, misfit=factor)
 
 
 def _thinned(points: FloatArray, u: FloatArray, common: FloatArray, fit: EllipseFit) -> tuple[FloatArray, FloatArray]:
-    """A third of the points, or `_THINNED`, each the mean of its neighbours' distances from the ellipse."""
+    """A third of the points, 12 to 24 all round, each the mean of its neighbours' distances from the ellipse."""
     t = fit.ellipse.nearest(points) % (2 * np.pi)
-    count = int(np.clip(len(points) // 3, 8, _THINNED))
+    count = int(np.clip(len(points) // 3, 12, _THINNED))
     sector = np.minimum((t / (2 * np.pi) * count).astype(int), count - 1)
     weight = 1.0 / u**2
     total = np.bincount(sector, weight, count)
