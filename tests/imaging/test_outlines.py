@@ -23,8 +23,8 @@ def some_clicks(seed=3, careless_px=1.5):
     return closed + np.random.default_rng(seed).normal(0.0, careless_px, closed.shape)
 
 
-def traced(picture, clicks) -> OutlineSnap:
-    snap = trace_outline(picture, clicks)
+def traced(picture, clicks, **options) -> OutlineSnap:
+    snap = trace_outline(picture, clicks, **options)
     assert isinstance(snap, OutlineSnap), snap.reason
     return snap
 
@@ -114,11 +114,11 @@ def test_shadow_line_beside_the_edge_is_owned_up_to():
 def test_errors_are_those_stated():
     """Over 500 points of clear and faint outlines, the camera's tone curve bent to taste, z is near 1."""
     rng, z = np.random.default_rng(8), []
-    for seed in range(20):
+    for seed in range(11):
         behind = 120.0 - rng.uniform(25.0, 90.0)
         jpeg = 95 if seed % 2 else None
         gray = a_photo(hull=120.0, behind=behind, seed=seed, noise=4.0, blur=1.0, jpeg=jpeg, curve=rng.normal(1.0, 0.2))
-        snap = traced(gray, some_clicks(seed))
+        snap = traced(gray, some_clicks(seed), spacing_px=12.0)
         z += list(off(snap) / snap.u[~snap.is_corner])
     assert len(z) > 500
     assert 0.8 < np.std(z) < 1.25

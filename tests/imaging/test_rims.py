@@ -251,7 +251,7 @@ def test_accuracy_and_honesty_over_many_rims():
     Second opinions on the same rim points, the direct ellipses of scikit-image and OpenCV, come as near.
     """
     off, z, centres, diameters, others = [], [], [], [], []
-    for gray, click, rim in random_rims(40):
+    for gray, click, rim in random_rims(28):
         snap = snapped(gray, click)
         off += list(rim.distances(snap.points))
         z += list(off[-len(snap.u) :] / snap.u)
