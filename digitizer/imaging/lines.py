@@ -29,7 +29,8 @@ SHORTEST_PX = 12.0
 _MOST_GROUPS, _MOST_TOGETHER = 3, 4
 _CLOSE_PX = 5.0
 """Edges nearer than this see one another's blur and are fitted together."""
-_SIDE_PX = 3.5
+_ECHO = 1.7
+_SIDE_PX, _SIDE_SPREADS = 3.5, 2.5
 _ROW_PX, _MOST_ROWS = 1.0, 800
 _BIN_PX, _MOST_BINS = 4.0, 96
 _WIDEST_RIDGE_PX = 10.0
@@ -172,8 +173,18 @@ def _groups(lines: list[CoarseLine], path: Path) -> list[list[CoarseLine]]:
             groups[-1].append(line)
         else:
             groups.append([line])
+    groups = [_without_echoes(group, path) for group in groups]
     groups.sort(key=lambda group: -max(line.support * abs(line.contrast) ** 0.5 for line in group))
     return groups[:_MOST_GROUPS]
+
+
+def _without_echoes(group: list[CoarseLine], path: Path) -> list[CoarseLine]:
+    """A group without lines that noise made beside a blurred edge: alike, and closer than the edge's own blur."""
+    kept: list[CoarseLine] = []
+    for line in sorted(group, key=lambda line: -line.support):
+        if all(_gap(line, k, path) > _ECHO * min(line.width, k.width) or line.contrast * k.contrast < 0 for k in kept):
+            kept.append(line)
+    return sorted(kept, key=lambda line: float(np.median(line.offsets(path.t))))
 
 
 def _belong(a: CoarseLine, b: CoarseLine, path: Path) -> bool:
@@ -206,7 +217,7 @@ class _Search:
         path = self.path
         offsets = np.array([line.offsets(path.t) for line in group])
         middle = path.beside(offsets.mean(axis=0))
-        reach = self._reach(group, others, offsets)
+        reach = self._reach(group, [line for line in others if _gap(line, group[0], path) > _CLOSE_PX], offsets)
         rows = middle.every(max(_ROW_PX, middle.length / _MOST_ROWS))
         profiles, bins = _binned(normal_profiles(self.picture, rows.points, rows.normals, reach), rows)
         starts = np.array([np.interp(bins.t, path.t, line - offsets.mean(axis=0)) for line in offsets]).T
@@ -223,7 +234,7 @@ class _Search:
         away = (_gap(line, other, self.path) for line in group for other in others if other not in group)
         half = float(np.median(np.ptp(offsets, axis=0))) / 2
         blur = max(line.width for line in group)
-        return half + float(np.clip(min(away, default=np.inf) - 1.5, 1.5, _SIDE_PX + max(blur - 1.0, 0.0)))
+        return half + float(np.clip(min(away, default=np.inf) - 1.5, 1.5, max(_SIDE_PX, _SIDE_SPREADS * blur)))
 
     def _coloured(self, pair: StepFits, rows: Path, reach: float) -> StepFits:
         if self.colours is None:
