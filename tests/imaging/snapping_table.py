@@ -416,6 +416,7 @@ SECTIONS = (
         "Edges and strings of known place",
         f"""{RUNS} pictures a row in random directions, the stroke off by {HAND_PX:g} px, the camera's tone curve bent by an exponent of 1 ± {CURVE_U:g}.
 z is the root mean square of error over stated u: 1 where u is honest, less where it is cautious.
+The tone curve moves a whole edge at once, so a row of edges holds {RUNS} independent errors of that kind, not 700; and its share in u was set to match the spread assumed here, which comes from the renders, so that z near 1 checks the arithmetic and not any real camera.
 "Worse" is the share of careful clicks (scatter {CAREFUL_PX:g} px) from which snapping leads farther away, by more than half a pixel from the truth.
 The last column is what the steepest place of scikit-image's `profile_line` (for strings the centroid), averaged over three pixels, makes of the same places, started from the truth.""",  # noqa: E501
         edge_rows,
@@ -430,7 +431,7 @@ OpenCV and scikit-image look at the corner itself, in a window of 13 px.""",
     Section(
         "Lines of the sample renders",
         """Strokes are the truth with 2 px of scatter, six of them; the lens is the true one (for the bowed transom, whose lines are not straight, none).
-The truth of a bottom edge is the sharp edge, and the render's is rounded by 2 to 6 mm: the mean offset is what that makes, and belongs to the uncertainty of the definition.
+The truth of a bottom edge is the sharp edge, and the render's is rounded by 2 to 6 mm: the mean offset may come from that and then belongs to the uncertainty of the definition, but the causes were not taken apart.
 The truth of a rule's edge is its upper rim; a pale rule on pale gelcoat (the outer edge, which the light falls on) has hardly any contrast, and u says so.
 Positive is to the right looking from port to starboard, or from the keel outwards, with y down.""",  # noqa: E501
         sample_rows,
@@ -445,7 +446,7 @@ Positive is to the right looking from port to starboard, or from the keel outwar
         """- Edges blurred by more than 2 px: the tone curve's effect grows with the blur, and u comes out too small by a half.
 - Bottom edges in front of something equally bright, and pale rules on pale gelcoat: u is large and sometimes the wrong one of two edges scores best; look at the others that are offered.
 - Strings in grey lie on their own shadow; give the colours.
-- Keel points of the renders lie up to 2 mm from the sharp one with a stated u of 0.3 mm: the hull is rounded there and stands on a roller, which the definition's uncertainty has to cover.
+- Keel points of the renders lie up to 2 mm from the sharp one several times their stated u. The cause was not traced; the rounded hull, the roller behind it and the weak grey contrast there are candidates. Don't take that u for the keel's.
 - A tape or string on a bowed transom is no straight line in any one photo; the stroke must follow it with five places or more.
 - u_common is an estimate of what cameras do, not a measurement of one camera.""",  # noqa: E501
         lambda: iter(()),
@@ -486,7 +487,7 @@ def page() -> str:
         print(section.heading, flush=True)
         table = "\n".join(section.rows())
         print(table, flush=True)
-        parts.append(f"## {section.heading}\n\n{section.text}\n\n{table}\n")
+        parts.append("\n\n".join(filter(None, (f"## {section.heading}", section.text, table))) + "\n")
     return "\n".join(parts)
 
 
