@@ -2,21 +2,24 @@
 How well rims, rectangles, outlines and markers are snapped, measured on pictures with exact truth; prints the tables.
 
 Run with ``python -m tests.imaging.shapes_table``; takes a minute or two. The figures stand in
-``docs/explanation/snapping.md``.
+``docs/explanation/snapping-fittings.md``.
 """
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from time import process_time
 
 import cv2
 import numpy as np
 from skimage.measure import EllipseModel, find_contours
 
-from digitizer.geometry.ellipses import Ellipse
+from digitizer.geometry.ellipses import Ellipse, direct_ellipse
 from digitizer.imaging.outlines import OutlineSnap, trace_outline
+from digitizer.imaging.photo import gray_pixels
 from digitizer.imaging.rectangles import RectangleSnap, snap_rectangle
 from digitizer.imaging.rims import RimSnap, snap_rim
 from digitizer.imaging.target_layout import object_points
@@ -26,6 +29,7 @@ from tests.imaging.edge_pictures import ellipse as disc
 from tests.imaging.rendering import a_board, a_marker, a_view, picture, seen
 
 RUNS = 30
+SAMPLES = Path(__file__).parents[2] / "sample_images"
 
 
 @dataclass(frozen=True)
@@ -220,6 +224,45 @@ def _worse(points) -> float:
     return 100 * float(np.mean(np.abs(points) > 0.5))
 
 
+def sample_clicks() -> str:
+    """Five clicks in each round fitting of the sample renders, and five boxes round it: how many gave its rim."""
+    rng, right, offered, doubtful, boxed, total = np.random.default_rng(5), 0, 0, 0, 0, 0
+    for gray, rim, foot in _sample_rims():
+        # Of a proud fitting the outline lies between the rim and its foot.
+        reach = float(np.hypot(*(foot.centre - rim.centre))) + 1.5
+        for _ in range(5):
+            total += 1
+            snap = snap_rim(gray, rim.centre + rng.normal(0.0, 0.15, 2) * rim.semi_axes[1])
+            if isinstance(snap, RimSnap) and not _is_rim(snap.fit.ellipse, rim, reach):
+                offered += any(_is_rim(ring.ellipse, rim, reach + 2.0) for ring in snap.alternatives)
+                doubtful += snap.is_doubtful
+            right += isinstance(snap, RimSnap) and _is_rim(snap.fit.ellipse, rim, reach)
+            extent = np.hypot(*rim.shape)
+            low, high = rim.centre - extent + rng.normal(0.0, 2.0, 2), rim.centre + extent + rng.normal(0.0, 2.0, 2)
+            snap = snap_rim(gray, rim.centre, box=(*low, *high))
+            boxed += isinstance(snap, RimSnap) and _is_rim(snap.fit.ellipse, rim, reach)
+    return (
+        f"{total} clicks on sample renders: {right} right, {offered} others with the rim among the alternatives, "
+        f"{doubtful} of those not right doubtful; with a box {boxed} right"
+    )
+
+
+def _sample_rims():
+    for folder in sorted(SAMPLES.iterdir()):
+        if not (folder / "truth.json").is_file() or folder.name == "flat_profile":
+            continue
+        for photo in json.loads((folder / "truth.json").read_text(encoding="utf-8"))["photos"]:
+            file = folder / photo["file"]
+            gray = gray_pixels(file.read_bytes(), file.name)
+            for name, seen_at in photo["pixels"].get("fittings", {}).items():
+                if seen_at["vis"] == 2 and "rim_foot_uv" in seen_at and "bolt" not in name:
+                    yield gray, *(direct_ellipse(np.array(seen_at[key])) for key in ("rim_uv", "rim_foot_uv"))
+
+
+def _is_rim(found: Ellipse, rim: Ellipse, reach: float) -> bool:
+    return np.abs(found.semi_axes - rim.semi_axes).max() < reach and np.hypot(*(found.centre - rim.centre)) < reach
+
+
 def times() -> Iterator[str]:
     rng = np.random.default_rng(3)
     gray, click, _ = a_rim(CAMERAS[0], rng, 50.0, 60.0)
@@ -253,7 +296,7 @@ def main() -> None:
     for camera in CAMERAS[:3]:
         for row in outline_rows(camera):
             print(row, flush=True)
-    for row in (*marker_rows(), "", *times()):
+    for row in (*marker_rows(), "", sample_clicks(), *times()):
         print(row, flush=True)
 
 
