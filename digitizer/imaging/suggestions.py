@@ -28,10 +28,12 @@ _STEP_LEVELS = 6
 _SMALLEST_PX, _LARGEST = 9.0, 0.2
 """Least breadth of a patch, in reduced pixels; most of its length, over the longer side of the region."""
 _SLIMMEST = 0.25
-_MOST_TRIED, _MOST_OFFERED = 60, 24
+_MOST_TRIED, _MOST_OFFERED = 100, 24
 _ROUND_FILL, _ROUND_MOMENT = (0.74, 0.83), 0.975
 _SQUARE_FILL = 0.88
 _LEAST_COVERAGE = 0.7
+_SMALL_PX = 20.0
+"""Diameter in the full picture that halves the score: small round things are seldom fittings."""
 _ALIKE, _CROWD = 0.25, 5
 """So many patches of one size (natural logarithm) close together are a pattern: a printed board, a vent's slots."""
 
@@ -96,7 +98,8 @@ def fitting_suggestions(picture: NDArray[np.uint8], region: Region | None = None
     patches = _without_patterns(_patches(picture, _box(picture, region)))
     patches.sort(key=lambda patch: -patch.likeness)
     found: list[Suggestion] = []
-    for patch in _apart(patches)[:_MOST_TRIED]:
+    # The large ones first: a photo is full of small round things.
+    for patch in sorted(_apart(patches), key=lambda patch: -patch.breadth)[:_MOST_TRIED]:
         snapped = _round if patch.shape is FittingShape.CIRCLE else _rectangle
         suggestion = next((one for one in (snapped(channel, patch) for channel in channels) if one is not None), None)
         if suggestion is not None:
@@ -199,7 +202,7 @@ def _round(gray: NDArray[np.uint8], patch: _Patch) -> Suggestion | None:
     size = 2 * snap.semi_axes
     if np.hypot(*(snap.centre - patch.centre)) > 0.25 * patch.breadth or not 0.7 < size[0] / patch.sides.max() < 4.0:
         return None
-    score = snap.coverage**2 * abs(snap.contrast) / (abs(snap.contrast) + 30.0)
+    score = snap.coverage**2 * abs(snap.contrast) / (abs(snap.contrast) + 30.0) * size[0] / (size[0] + _SMALL_PX)
     return Suggestion(FittingShape.CIRCLE, snap.centre, size, float(score), snap)
 
 
@@ -222,7 +225,7 @@ def _each_once(found: list[Suggestion]) -> list[Suggestion]:
     kept: list[Suggestion] = []
     for one in sorted(found, key=lambda suggestion: -suggestion.score):
         if not any(
-            np.hypot(*(one.centre - other.centre)) < 0.5 * max(other.size.max(), one.size.max()) for other in kept
+            np.hypot(*(one.centre - other.centre)) < 0.5 * min(other.size.max(), one.size.max()) for other in kept
         ):
             kept.append(one)
     return kept
