@@ -16,24 +16,25 @@ Place = tuple[float, float]
 _OFFSET_MM = 381.0  # where the sample's B is taken
 
 
-def show_comparison(survey: Survey, truth_file: Path) -> None:
+def show_comparison(clicked: Survey, snapped: Survey, truth_file: Path) -> None:
     """
-    Print measured value, U, truth and their difference for the main dimensions.
+    Print truth and measured values for the main dimensions: marks as clicked, and marks snapped to the edges.
 
     Truth comes in here, after everything is measured, and goes nowhere else.
     """
     truth = true_dimensions(json.loads(truth_file.read_text(encoding="utf-8")))
-    table = new_table(f"{survey.title}: measured, and the truth", "", "measured ± U", "truth", "difference")
-    known = [dimension for dimension in survey.dimensions if dimension.code in truth]
+    table = new_table(f"{snapped.title}: measured, and the truth", "", "as clicked ± U", "snapped ± U", "truth", "off")
+    by_hand = {dimension.code: dimension for dimension in clicked.dimensions}
+    known = [d for d in snapped.dimensions if d.code in truth and d.code in by_hand]
     for dimension in known:
         true = truth[dimension.code]
-        cells = (true, dimension.value - true)
-        table.add_row(dimension.label, _with_u(dimension), *(_plain(dimension, cell) for cell in cells))
+        cells = (_with_u(by_hand[dimension.code]), _with_u(dimension))
+        table.add_row(dimension.label, *cells, _plain(dimension, true), _plain(dimension, dimension.value - true))
     held = sum(dimension.lower <= truth[dimension.code] <= dimension.upper for dimension in known)
     console = results_console()
     console.print("The sample is a render of an invented boat, not a photograph, so its truth is known exactly.\n")
     console.print(table)
-    console.print(f"\n{held} of {len(known)} truths lie within their 95 % interval.")
+    console.print(f"\n{held} of {len(known)} truths lie within their 95 % interval (snapped; off is snapped − truth).")
 
 
 def true_dimensions(truth: dict[str, Any]) -> dict[str, float]:

@@ -13,7 +13,8 @@ from digitizer.errors import ReportError
 _SAMPLE = "flat_square_on"
 _RESULTS = {"report.pdf": Kind.PDF, "survey.json": Kind.SURVEY, "dimensions.csv": Kind.DIMENSIONS}
 _DESCRIPTION = """\
-Measure the sample that comes with the program and leave its report.
+Measure the sample that comes with the program and leave its report: once with the marks as they were clicked,
+and once with the marks moved onto the edges they mean, which is what the report shows.
 
 The sample picture is a render of an invented boat, not a photograph: its true dimensions are known exactly,
 so you can see how near the program comes and whether it is honest about the rest.
@@ -48,16 +49,18 @@ def run(arguments: argparse.Namespace) -> None:
 
         folder = _folder(arguments.out)
         job_file = opened(sample_job(_SAMPLE), tell)
-        survey = measured(job_file, tell).survey
+        clicked = measured(job_file, tell).survey
+        found = measured(job_file, tell, snap=True)
+        survey = found.survey
         photos = pictures(job_file, tell)
         tell("Writing the report …")
-        write_report(survey, job_file.job, photos, folder / "report.pdf")
+        write_report(survey, found.job_file.job, photos, folder / "report.pdf")
         write_survey_json(survey, folder / "survey.json")
         write_dimensions_csv(survey, folder / "dimensions.csv")
     with standard_output():
         from digitizer.cli.comparison import show_comparison
 
-        show_comparison(survey, job_file.path.with_name("truth.json"))
+        show_comparison(clicked, survey, job_file.path.with_name("truth.json"))
         print(f"\nIn {folder}: {', '.join(_RESULTS)}. Open {folder / 'report.pdf'} first.")
 
 

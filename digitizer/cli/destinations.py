@@ -15,11 +15,14 @@ class Kind(Enum):
     PDF = b"%PDF-"
     SURVEY = b'"program_version"'
     DIMENSIONS = b"code,subject,label"
+    JOB = b'"photos"'
+    BUNDLE = b"job.json"
 
     @property
     def words(self) -> str:
         """The kind in words for people."""
-        return {Kind.PDF: "a PDF", Kind.SURVEY: "a survey", Kind.DIMENSIONS: "a table of dimensions"}[self]
+        words = {Kind.PDF: "a PDF", Kind.SURVEY: "a survey", Kind.DIMENSIONS: "a table of dimensions"}
+        return words.get(self, "a job")
 
 
 _LOOK = 4096  # bytes; the marks of recognition stand near the beginning

@@ -15,7 +15,7 @@ from contextlib import suppress
 from typing import NoReturn
 
 from digitizer import __version__
-from digitizer.cli import demo, measure, report, target
+from digitizer.cli import demo, measure, report, snap, target
 from digitizer.cli.refusals import exit_status
 
 _DESCRIPTION = """\
@@ -30,6 +30,7 @@ examples:
   digitizer target --out board.pdf         print this, fix it to the transom, take the photo
   digitizer measure my-boat/job.json       show the dimensions here
   digitizer report my-boat/job.json --out my-boat.pdf
+  digitizer snap my-boat/job.json --out my-boat/snapped.json
 
 'digitizer COMMAND --help' explains one command. Exit status: 0 done, 1 refused (the reason is on the last line),
 2 the command line was not understood.
@@ -77,7 +78,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"digitizer {__version__}")
     parser.set_defaults(verb=None)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
-    for verb in (demo, measure, report, target):
+    for verb in (demo, measure, report, snap, target):
         verb.add_to(commands)
     return parser
 

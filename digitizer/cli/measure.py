@@ -49,6 +49,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser.add_argument(
         "--csv", type=Path, metavar="PATH", help="write the dimensions as a table for a spreadsheet; - to stdout"
     )
+    parser.add_argument("--snap", action="store_true", help="move the marks onto the edges they mean first")
     parser.set_defaults(verb=run, parser=parser)
 
 
@@ -63,7 +64,7 @@ def run(arguments: argparse.Namespace) -> None:
         for path, kind in ((arguments.json, Kind.SURVEY), (arguments.csv, Kind.DIMENSIONS)):
             if path not in (None, _STDOUT):
                 check_destination(path, kind, sources(job_file))
-        survey = measured(job_file, tell).survey
+        survey = measured(job_file, tell, arguments.snap).survey
     _write(survey, arguments)
     if _STDOUT not in (arguments.json, arguments.csv):
         from digitizer.cli.tables import show_survey

@@ -31,6 +31,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         "job", type=Path, metavar="JOB", help="a .transom file, photos inside, or a job.json beside its photos"
     )
     parser.add_argument("--out", type=Path, metavar="FILE.pdf", required=True, help="the report to write")
+    parser.add_argument("--snap", action="store_true", help="move the marks onto the edges they mean first")
     parser.set_defaults(verb=run)
 
 
@@ -42,7 +43,8 @@ def run(arguments: argparse.Namespace) -> None:
 
         job_file = opened(arguments.job, tell)
         check_destination(arguments.out, Kind.PDF, sources(job_file))
-        survey = measured(job_file, tell).survey
+        found = measured(job_file, tell, arguments.snap)
+        job_file, survey = found.job_file, found.survey
         photos = pictures(job_file, tell)
         tell("Writing the report …")
         write_report(survey, job_file.job, photos, arguments.out)

@@ -6,7 +6,7 @@ Imported by a verb only once it runs, because the measuring libraries come with 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +18,7 @@ from digitizer.job.reading import JobFile, photo_bytes, read_job
 from digitizer.survey.evidence import gather
 from digitizer.survey.measure import measure
 from digitizer.survey.model import Survey
+from digitizer.survey.snapping import Snapped, snapped_job
 
 
 @dataclass(frozen=True)
@@ -28,11 +29,18 @@ class Measured:
     survey: Survey
 
 
-def measured(job_file: JobFile, progress: Progress) -> Measured:
-    """The job's survey; `progress` hears what is being done."""
+def measured(job_file: JobFile, progress: Progress, snap: bool = False) -> Measured:
+    """The job's survey, with its marks snapped to the edges if asked; `progress` hears what is being done."""
+    if snap:
+        job_file = replace(job_file, job=snapped(job_file, progress).job)
     evidence = gather(job_file, progress)
     progress("Adjusting …")
     return Measured(job_file, measure(job_file.job, evidence.facts, evidence.sightings))
+
+
+def snapped(job_file: JobFile, progress: Progress) -> Snapped:
+    """The job with its marks on the edges they mean, and what stayed as clicked."""
+    return snapped_job(job_file.job, pictures(job_file, progress), progress)
 
 
 def opened(path: Path, progress: Progress) -> JobFile:
@@ -49,6 +57,6 @@ def sources(job_file: JobFile) -> tuple[Path, ...]:
 
 def pictures(job_file: JobFile, progress: Progress) -> dict[str, NDArray[np.uint8]]:
     """The photos that were measured, by id: (rows, columns, 3) RGB, EXIF orientation applied."""
-    progress("Developing the photos for the report …")
+    progress("Developing the photos …")
     active = [photo for photo in job_file.job.photos if photo.active]
     return {photo.id: rgb_pixels(photo_bytes(job_file, photo), photo.file) for photo in active}

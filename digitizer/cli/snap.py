@@ -1,0 +1,106 @@
+"""``digitizer snap``: a job's marks moved onto the edges they mean, as a new job."""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from digitizer.cli.console import progress, standard_output
+from digitizer.cli.destinations import Kind, check_destination
+from digitizer.errors import ReportError
+
+if TYPE_CHECKING:
+    from digitizer.job.model import Job, Mark
+    from digitizer.job.reading import JobFile
+    from digitizer.survey.snapping import Snapped
+
+_BUNDLE = ".transom"
+_DESCRIPTION = """\
+Move the marks of a job onto the edges that they mean, and write the result as a new job.
+
+A click is good to about a pixel; the edge in the picture is known several times better. A mark moves only
+where one edge answers to it. Where nothing does, or where two edges compete, such as an edge and its shadow,
+it stays where you put it, and that is said below.
+"""
+_EPILOG = """\
+examples:
+  digitizer snap my-boat/job.json --out my-boat/snapped.json     beside the same photos
+  digitizer snap my-boat/job.json --out my-boat.transom          one file, photos inside
+"""
+
+
+def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Teach the command line this verb."""
+    parser = commands.add_parser(
+        "snap",
+        help="move a job's marks onto the edges in the picture",
+        description=_DESCRIPTION,
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument(
+        "job", type=Path, metavar="JOB", help="a .transom file, photos inside, or a job.json beside its photos"
+    )
+    parser.add_argument("--out", type=Path, metavar="NEWJOB", required=True, help="the job to write")
+    parser.set_defaults(verb=run)
+
+
+def run(arguments: argparse.Namespace) -> None:
+    """Snap the job's marks, write the new job, and say what moved and what stayed."""
+    with progress() as tell:
+        from digitizer.cli.work import opened, snapped, sources
+
+        job_file = opened(arguments.job, tell)
+        is_bundle = arguments.out.suffix == _BUNDLE
+        check_destination(arguments.out, Kind.BUNDLE if is_bundle else Kind.JOB, sources(job_file))
+        if not is_bundle:
+            _check_beside_photos(job_file, arguments.out)
+        found = snapped(job_file, tell)
+        _write(job_file, found.job, arguments.out, is_bundle)
+    with standard_output():
+        _show(job_file.job, found, arguments.out)
+
+
+def _check_beside_photos(job_file: JobFile, path: Path) -> None:
+    """A plain job finds its photos by their names, so it must lie beside them."""
+    if job_file.bundled or path.resolve().parent != job_file.path.resolve().parent:
+        raise ReportError(
+            str(path), f"a plain job must lie beside its photos: write it there, or name it something{_BUNDLE}"
+        )
+
+
+def _write(job_file: JobFile, job: Job, path: Path, is_bundle: bool) -> None:
+    from digitizer.job.reading import photo_bytes
+    from digitizer.job.writing import write_bundle, write_job_json
+
+    if is_bundle:
+        write_bundle(job, lambda photo: photo_bytes(job_file, photo), path)
+    else:
+        write_job_json(job, path)
+
+
+def _show(before: Job, found: Snapped, path: Path) -> None:
+    """A line for each kind of mark, then what stayed."""
+    from digitizer.cli.tables import new_table, results_console
+
+    console = results_console()
+    table = new_table("Marks", "", "marks", "median u before", "after", "on")
+    old = _by_kind(before.marks)
+    for kind, marks in _by_kind(found.job.marks).items():
+        u = [statistics.median(m.u_px for m in group) for group in (old.get(kind, marks), marks)]
+        on = sum(1 for m in marks if m not in old.get(kind, []))
+        table.add_row(kind.replace("_", " "), str(len(marks)), f"{u[0]:.2f} px", f"{u[1]:.2f} px", f"{on}")
+    console.print(table)
+    for finding in found.findings:
+        console.print(f"\n{finding.severity}: {finding.text}")
+    console.print(f"\n{path} written: {found.moved} marks lie on the edges they mean.")
+
+
+def _by_kind(marks: Sequence[Mark]) -> dict[str, list[Mark]]:
+    out: dict[str, list[Mark]] = {}
+    for mark in marks:
+        out.setdefault(str(mark.kind), []).append(mark)
+    return out
