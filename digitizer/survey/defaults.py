@@ -16,8 +16,8 @@ DEFINITION_MM: dict[MarkKind, float] = {
     MarkKind.CHINE: 1.0,
     MarkKind.CHINE_INNER: 1.0,
     MarkKind.BOTTOM_EDGE: 0.5,
-    MarkKind.OUTLINE: 0.5,
-    MarkKind.TOP_EDGE: 0.5,
+    MarkKind.OUTLINE: 1.0,
+    MarkKind.TOP_EDGE: 1.5,
     MarkKind.TOP_CORNER: 2.0,
     MarkKind.RIM: 0.3,
     MarkKind.FITTING_CENTRE: 0.5,
@@ -31,6 +31,9 @@ DEFINITION_MM: dict[MarkKind, float] = {
     MarkKind.GRID: 0.5,
 }
 """How well the thing itself is defined on a boat, one sigma; the straightness of a string stands with the line."""
+
+U_RIM_EDGE_MM = 0.25
+"""How far the edge that is seen all round a rim lies from the size that a calliper would read, on the radius."""
 
 HEIGHT_MM: dict[MarkKind, tuple[float, float]] = {
     MarkKind.REFERENCE_LINE: (1.0, 1.0),

@@ -59,7 +59,8 @@ def _measured(t: Transom, fitting: Fitting) -> _Measured | None:
     circle = t.network.circles.get(fitting.id)
     if circle is not None:
         chart = (parameter(t.x, circle), parameter(t.x, circle + 1), 0.0)
-        rim = Rim(t.rolled.of(Place(*chart)), parameter(t.x, circle + 2))
+        rim_radius = parameter(t.x, circle + 2) + parameter(t.x, t.network.rim_edges[fitting.id])
+        rim = Rim(t.rolled.of(Place(*chart)), rim_radius)
         return _Measured(fitting, rim, t.in_system(chart), tuple(own))
     corners = [i for i in own if t.infos[i].kind is MarkKind.FITTING_CORNER]
     if fitting.shape is FittingShape.RECTANGLE and len(corners) == 4:

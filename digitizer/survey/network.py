@@ -72,6 +72,7 @@ class Network:
     sightings: list[tuple[Target, Sighting]] = field(default_factory=list)
     lines: dict[str, int] = field(default_factory=dict)
     circles: dict[str, int] = field(default_factory=dict)
+    rim_edges: dict[str, int] = field(default_factory=dict)
     mirror_axis: int | None = None
     up: GravityColumns | None = None
     rake: int | None = None

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from digitizer.adjustment.observations import FloatArray
 from digitizer.geometry.ellipses import direct_ellipse
-from digitizer.imaging.corners import meeting, snap_corner
+from digitizer.imaging.corners import meeting
 from digitizer.imaging.lines import LineKind, LineSnap, snap_line
 from digitizer.imaging.not_found import NotFound
 from digitizer.imaging.outlines import trace_outline
@@ -36,7 +36,8 @@ WORTH_RIVAL = 0.85
 """A second edge with at least this part of the first one's score competes with it."""
 FEWEST_ROUND_A_RIM = 6
 """Marks round a rim from which its ellipse is known well enough to look along it."""
-ON_EDGES = (MarkKind.CHINE, MarkKind.CHINE_INNER)
+CHINES = (MarkKind.CHINE, MarkKind.CHINE_INNER)
+"""Left as clicked: a chine is rounded, and the corner that its edges make lies inboard of it (measured)."""
 
 
 @dataclass(frozen=True)
@@ -103,9 +104,6 @@ def _searches(job: Job, marks: list[Mark], gray: Pixels, colours: Pixels) -> Ite
         if len(edges[side]) >= 2:
             yield _onto_line(edges[side], found, f"the bottom edge, {side}")
     yield _keel(marks, bottoms[Side.PORT], bottoms[Side.STARBOARD])
-    for mark in marks:
-        if mark.kind in ON_EDGES:
-            yield _corner(mark, gray)
     for fitting in (f for f in job.fittings if f.active):
         own = [m for m in marks if m.of == fitting.id]
         if fitting.shape is FittingShape.CIRCLE:
@@ -192,23 +190,6 @@ def _keel(marks: list[Mark], port: LineSnap | NotFound, starboard: LineSnap | No
     return replace(_stay(stay, "the keel", far), marks=tuple(filter(None, moves)))
 
 
-def _corner(mark: Mark, gray: Pixels) -> _Moves:
-    found = snap_corner(gray, np.array([mark.x_px, mark.y_px]))
-    if isinstance(found, NotFound):
-        return _stay([mark], f"{mark.id}", found)
-    near = [c for c in found if c.away <= _reach([mark])]
-    if not near:
-        return _stay([mark], mark.id, NotFound("No corner lies at the click."))
-    if (
-        len(near) > 1
-        and near[1].score > WORTH_RIVAL * near[0].score
-        and _apart(near[0].point, near[1].point) > mark.u_px
-    ):
-        return _stay([mark], mark.id, NotFound("Two corners compete there."))
-    moved = _to(mark, near[0].point, near[0].u)
-    return _Moves((moved,)) if moved is not None else _Moves()
-
-
 # --- fittings and outline --------------------------------------------------------------------------------------
 
 
@@ -271,7 +252,7 @@ def _soft_marks(gray: Pixels, marks: list[Mark]) -> list[Finding]:
     """Marks of the hull's own points where the picture is out of focus or shaken."""
     out = []
     for mark in marks:
-        if mark.kind not in (MarkKind.KEEL, *ON_EDGES):
+        if mark.kind not in (MarkKind.KEEL, *CHINES):
             continue
         quality = mark_quality(gray, np.array([mark.x_px, mark.y_px]))
         if quality.sharpness is Sharpness.BLURRED:
