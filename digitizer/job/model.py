@@ -478,6 +478,8 @@ class Fitting:
     """How far the marked rim stands off the face; left out, the usual value of its kind."""
     u_proud_mm: NotNegative | None = None
     u_round_mm: Uncertainty = 0.3
+    u_edge_mm: NotNegative = 0.25
+    """How far the edge that is seen all round lies from the size that a calliper would read, on the radius."""
     diameter_mm: Positive | None = None
     """Diameter by calliper or rule; left out, measured from the rim."""
     u_diameter_mm: Uncertainty = 0.5

@@ -32,9 +32,6 @@ DEFINITION_MM: dict[MarkKind, float] = {
 }
 """How well the thing itself is defined on a boat, one sigma; the straightness of a string stands with the line."""
 
-U_RIM_EDGE_MM = 0.25
-"""How far the edge that is seen all round a rim lies from the size that a calliper would read, on the radius."""
-
 HEIGHT_MM: dict[MarkKind, tuple[float, float]] = {
     MarkKind.REFERENCE_LINE: (1.0, 1.0),
     MarkKind.LINE_POINT: (1.0, 1.0),

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 
 from digitizer.adjustment.observations import Row
 from digitizer.job.model import AngleKind, FittingShape, GravityKind, MarkKind, StraightLine
-from digitizer.survey.defaults import U_RIM_EDGE_MM
 from digitizer.survey.network import (
     ANGLES,
     DEFAULT_LINE,
@@ -90,7 +89,7 @@ def add_circles(n: Network) -> None:
             n.layout.add_all([f"{fitting.id}: {c}" for c in ("centre x", "centre y", "radius")], (0, 0, 20))[0]
         )
         n.circles[fitting.id] = centre
-        edge = Row(f"{fitting.id}: edge of the rim", fitting.id, "rim edge", DEFINITION, "mm", U_RIM_EDGE_MM, 0.0)
+        edge = Row(f"{fitting.id}: edge of the rim", fitting.id, "rim edge", DEFINITION, "mm", fitting.u_edge_mm, 0.0)
         n.rim_edges[fitting.id] = n.layout.known(edge.label, 0.0, edge)
         which += rim
         columns += [centre] * len(rim)
@@ -99,7 +98,7 @@ def add_circles(n: Network) -> None:
             for i in rim
         ]
         if fitting.diameter_mm is not None:
-            radius, u = fitting.diameter_mm / 2.0, math.hypot(fitting.u_diameter_mm / 2.0, U_RIM_EDGE_MM)
+            radius, u = fitting.diameter_mm / 2.0, math.hypot(fitting.u_diameter_mm / 2.0, fitting.u_edge_mm)
             row = Row(f"diameter of {fitting.id}, halved", fitting.id, "diameter", LENGTHS, "mm", u, radius)
             n.layout.priors.add(centre + 2, radius, row)
         middle = [i for i, p in enumerate(n.infos) if p.of == fitting.id and p.kind is MarkKind.FITTING_CENTRE]

@@ -152,6 +152,7 @@ def _fittings(scene: Scene, rng: np.random.Generator, hull: SimTransom) -> None:
     start = rng.uniform(0.0, 2 * np.pi, (len(hull.fittings), 1))
     scene.unknown("rim_angle", start + np.arange(RIM_MARKS) * 2 * np.pi / RIM_MARKS)
     scene.unknown("rim_round", np.zeros((len(hull.fittings), RIM_MARKS)), scene.precision.round_mm, rng)
+    scene.unknown("rim_edge", np.zeros((len(hull.fittings), 1)), scene.precision.edge_mm, rng)
 
 
 def _targets(scene: Scene, rng: np.random.Generator) -> None:

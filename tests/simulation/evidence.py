@@ -68,15 +68,16 @@ class Precision:
     thickness_mm: float
     proud_mm: float
     round_mm: float
+    edge_mm: float
     board_scale: float
     tape: tuple[float, float]
     """Scale (relative) and zero (mm) common to one tape."""
 
 
-STRICT = Precision({}, 0.0, 0.3, 0.0, 0.01, 0.0, 0.01, 1e-5, (0.0, 0.0))
+STRICT = Precision({}, 0.0, 0.3, 0.0, 0.01, 0.0, 0.01, 0.0, 1e-5, (0.0, 0.0))
 REAL = Precision(
     {"keel": 1.0, "chine": 1.0, "chine_inner": 1.0, "bottom_edge": 1.0, "top_corner": 0.5, "top_edge": 0.5},
-    0.3, 0.5, 0.5, 0.5, 1.5, 0.3, 0.0005, (0.0002, 0.3),
+    0.3, 0.5, 0.5, 0.5, 1.5, 0.3, 0.25, 0.0005, (0.0002, 0.3),
 )  # fmt: skip
 
 

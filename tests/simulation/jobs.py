@@ -104,7 +104,7 @@ def _job(scene: Scene, pixels: FloatArray, lengths: FloatArray) -> Job:
         angles=_angles(evidence),
         fittings=tuple(
             Fitting(name, FittingKind.OTHER, proud_mm=float(proud), u_proud_mm=precision.proud_mm,
-                    u_round_mm=precision.round_mm)
+                    u_round_mm=precision.round_mm, u_edge_mm=precision.edge_mm)
             for name, proud in zip(scene.fitting_ids, scene.nominal["proud"], strict=True)
         ),
     )  # fmt: skip

@@ -87,7 +87,7 @@ class Scene:
 
     def rim_points(self, theta: dict[str, FloatArray]) -> FloatArray:
         x, y, radius = theta["fitting"].T[:, :, None]
-        r = radius + theta["rim_round"]
+        r = radius + theta["rim_edge"] + theta["rim_round"]
         px, py = x + r * np.cos(theta["rim_angle"]), y + r * np.sin(theta["rim_angle"])
         pz = np.broadcast_to(theta["proud"][:, None], px.shape)
         return np.stack([px, py, pz], axis=-1).reshape(-1, 3)
