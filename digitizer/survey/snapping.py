@@ -165,15 +165,19 @@ def _onto_line(members: list[Mark], found: LineSnap | NotFound, what: str) -> _M
 
 
 def _across(mark: Mark, points: FloatArray, normals: FloatArray, u: FloatArray) -> Mark | None:
-    """The mark moved across an edge onto it, its place along the edge kept; None where it is out of reach."""
+    """
+    The mark moved across an edge onto it, its place along the edge kept.
+
+    None where the edge is out of reach, or known less well than the click.
+    """
     place = np.array([mark.x_px, mark.y_px])
     nearest = np.argsort(np.hypot(*(points - place).T))[:3]
     offset = float(np.mean(np.einsum("ij,ij->i", points[nearest] - place, normals[nearest])))
-    if abs(offset) > _reach([mark]):
+    u_edge = _u(float(np.median(u[nearest])))
+    if abs(offset) > _reach([mark]) or u_edge > mark.u_px:
         return None
-    normal = normals[nearest[0]]
-    x, y = place + offset * normal
-    return replace(mark, x_px=float(x), y_px=float(y), u_px=_u(float(np.median(u[nearest]))))
+    x, y = place + offset * normals[nearest[0]]
+    return replace(mark, x_px=float(x), y_px=float(y), u_px=u_edge)
 
 
 def _keel(marks: list[Mark], port: LineSnap | NotFound, starboard: LineSnap | NotFound) -> _Moves:
@@ -184,7 +188,8 @@ def _keel(marks: list[Mark], port: LineSnap | NotFound, starboard: LineSnap | No
     found = meeting(port, starboard)
     if isinstance(found, NotFound):
         return _stay(keels, "the keel", found)
-    moves = [_to(m, found.point, found.u) for m in keels]
+    # A hull is rounded there, so the meeting is not known better than a careful click, whatever the edges' own u.
+    moves = [_to(m, found.point, max(found.u, m.u_px)) for m in keels]
     stay = [m for m, moved in zip(keels, moves, strict=True) if moved is None]
     far = NotFound("The bottom edges meet elsewhere, so the keel may be rounded or flat.")
     return replace(_stay(stay, "the keel", far), marks=tuple(filter(None, moves)))

@@ -84,10 +84,10 @@ def test_measure_to_stdout_as_a_table(capsys: pytest.CaptureFixture[str]) -> Non
 
 
 def test_files_of_measure_hold_the_same_numbers_as_those_of_the_demo(demo: Path, tmp_path: Path) -> None:
-    """The same job gives the same survey and table, byte for byte."""
+    """The same job, its marks snapped as the demo does, gives the same survey and table, byte for byte."""
     files = {"survey.json": "--json", "dimensions.csv": "--csv"}
     options = [word for name, option in files.items() for word in (option, str(tmp_path / name))]
-    assert main(["measure", str(FLAT), *options]) == 0
+    assert main(["measure", str(FLAT), "--snap", *options]) == 0
     for name in files:
         assert (tmp_path / name).read_bytes() == (demo / name).read_bytes()
 
@@ -97,7 +97,7 @@ def test_bundle_gives_the_same_survey_as_its_plain_job(demo: Path, tmp_path: Pat
     job_file = read_job(FLAT)
     bundle = tmp_path / "pellamere.transom"
     write_bundle(job_file.job, partial(photo_bytes, job_file), bundle)
-    assert main(["measure", str(bundle), "--json", str(tmp_path / "survey.json")]) == 0
+    assert main(["measure", str(bundle), "--snap", "--json", str(tmp_path / "survey.json")]) == 0
     assert (tmp_path / "survey.json").read_bytes() == (demo / "survey.json").read_bytes()
 
 
@@ -126,3 +126,42 @@ def test_target_is_written_for_each_paper(tmp_path: Path, paper: str, width_mm: 
     box = pypdf.PdfReader(out).pages[0].mediabox
     sides_mm = [float(side) / 72 * 25.4 for side in (box.width, box.height)]
     assert min(abs(side - width_mm) for side in sides_mm) < 0.1  # mm, PDF points are rounded to hundredths
+
+
+def test_snapped_job_is_written_and_measures_sharper(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The new job opens, carries its photos, says what moved, and its bottom edges are better known."""
+    new = tmp_path / "snapped.transom"
+    assert main(["snap", str(FLAT), "--out", str(new)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "marks lie on the edges they mean" in said
+    assert "reference line" in said
+    old, snapped = read_job(FLAT).job, read_job(new).job
+    assert snapped.photos == old.photos
+    u = [sorted(m.u_px for m in job.marks if m.kind == "bottom_edge") for job in (old, snapped)]
+    assert all(after <= before for before, after in zip(*u, strict=True))
+    assert u[1][len(u[1]) // 2] < u[0][0] / 2
+
+
+def test_plain_snapped_job_must_lie_beside_its_photos(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A plain job elsewhere would not find its photos, so it isn't written."""
+    assert main(["snap", str(FLAT), "--out", str(tmp_path / "job.json")]) == 1
+    assert "beside its photos" in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
+
+
+def test_snap_never_replaces_the_job_itself(capsys: pytest.CaptureFixture[str]) -> None:
+    """The clicks are kept."""
+    before = FLAT.read_bytes()
+    assert main(["snap", str(FLAT), "--out", str(FLAT)]) == 1
+    assert "the job itself" in capsys.readouterr().err
+    assert FLAT.read_bytes() == before
+
+
+def test_measuring_with_snapped_marks_leaves_the_job_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """--snap gives other figures, and the job keeps its clicks."""
+    before = FLAT.read_bytes()
+    for words in ([], ["--snap"]):
+        assert main(["measure", str(FLAT), *words, "--csv", str(tmp_path / f"d{len(words)}.csv")]) == 0
+    capsys.readouterr()
+    assert FLAT.read_bytes() == before
+    assert (tmp_path / "d0.csv").read_bytes() != (tmp_path / "d1.csv").read_bytes()

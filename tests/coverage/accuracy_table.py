@@ -16,7 +16,8 @@ from pathlib import Path
 import numpy as np
 
 from digitizer import __version__
-from tests.coverage.samples import MEASURED, clicked, point_errors, sample_truth
+from digitizer.survey.model import Survey
+from tests.coverage.samples import MEASURED, clicked, point_errors, sample_truth, snapped
 from tests.coverage.trials import (
     DEADRISE,
     REFUSED,
@@ -106,19 +107,24 @@ def sample_rows(hands: int) -> Iterator[str]:
     yield "|---|---|---|---|---|"
     for name in MEASURED:
         words, *quick = SAMPLE_ROWS[name]
-        truth, found, chines = sample_truth(name), [], []
-        for seed in range(hands):
-            survey = clicked(name, seed)
-            found += trials(survey, truth)
-            chines.append(point_errors(survey, name, "chine_port", "chine_starboard"))
-        centres = [t.error for t in found if t.code.endswith((".x", ".y"))]
-        measured = (rms(chines), rms(centres), rms(errors(found, *DEADRISE)))
-        forms = ("{:.1f} mm", "{:.1f} mm", "{:.2f}°")
-        cells = [
-            form.format(value) + (f" ({form.format(was)})" if was is not None else "")
-            for form, value, was in zip(forms, measured, quick, strict=True)
-        ]
-        yield f"| `{name}`: {words} | {' | '.join(cells)} | {percent(found)} |"
+        yield sample_row(f"`{name}`: {words}, clicked", name, [clicked(name, seed) for seed in range(hands)], quick)
+        again = [snapped(name, seed) for seed in range(max(hands // 2, 1))]
+        yield sample_row("the same marks snapped to the edges", name, again, [None] * len(quick))
+
+
+def sample_row(words: str, name: str, surveys: list[Survey], quick: list[float | None]) -> str:
+    """Errors of several surveys of one sample, with what the quick adjustment reached in brackets."""
+    truth = sample_truth(name)
+    found = [trial for survey in surveys for trial in trials(survey, truth)]
+    chines = [point_errors(survey, name, "chine_port", "chine_starboard") for survey in surveys]
+    centres = [t.error for t in found if t.code.endswith((".x", ".y"))]
+    measured = (rms(chines), rms(centres), rms(errors(found, *DEADRISE)))
+    forms = ("{:.1f} mm", "{:.1f} mm", "{:.2f}°")
+    cells = [
+        form.format(value) + (f" ({form.format(was)})" if was is not None else "")
+        for form, value, was in zip(forms, measured, quick, strict=True)
+    ]
+    return f"| {words} | {' | '.join(cells)} | {percent(found)} |"
 
 
 def rms(values: object) -> float:

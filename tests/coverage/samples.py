@@ -8,12 +8,14 @@ from functools import cache
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from digitizer.imaging.photo import PhotoFacts, gray_pixels, photo_facts
+from digitizer.imaging.photo import PhotoFacts, gray_pixels, photo_facts, rgb_pixels
 from digitizer.imaging.targets import find_targets
 from digitizer.job.model import Job, Role, Sighting
 from digitizer.survey.measure import measure
 from digitizer.survey.model import Survey
+from digitizer.survey.snapping import snapped_job
 from tests.builders import FloatArray, SimFitting, SimString, fitting_truth, true_dimensions, turned
 from tests.samples.clicks import starboard_word
 from tests.samples.mark_samples import SAMPLES, marked_job
@@ -43,6 +45,19 @@ def clicked(name: str, seed: int, rule: bool = True) -> Survey:
     """Measure a sample as another hand would have marked it, with or without its long rule."""
     _, facts, sightings = read(name)
     return measure(marked(name, seed, rule), facts, sightings)
+
+
+def snapped(name: str, seed: int) -> Survey:
+    """The same with the marks snapped to the edges in the picture."""
+    _, facts, sightings = read(name)
+    return measure(snapped_job(marked(name, seed, True), picture(name)).job, facts, sightings)
+
+
+@cache
+def picture(name: str) -> dict[str, NDArray[np.uint8]]:
+    """Pixels of a sample's photo, by its id."""
+    photo = marked_job(name, 0).photos[0]
+    return {photo.id: rgb_pixels((SAMPLES / name / photo.file).read_bytes(), photo.file)}
 
 
 def marked(name: str, seed: int, rule: bool) -> Job:

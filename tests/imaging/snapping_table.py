@@ -442,6 +442,19 @@ Positive is to the right looking from port to starboard, or from the keel outwar
         sample_corner_rows,
     ),
     Section(
+        "A whole job",
+        """`digitizer snap` and `--snap` move marks only where one edge answers to them; otherwise they stay as clicked, and that is said.
+Lines and bottom edges: across the edge; each mark's place along it is kept.
+Keel: to the meeting of the two bottom edges, with no better u than the click's.
+Rims: replaced by points round the rim, when the clicks lie on the ellipse that was found.
+Rectangles: to the meetings of their sides.
+Outline and top edge: across the traced edge, away from corners.
+Chines, top corners and the ends of rules stay as clicked: a chine is rounded, and the corner of its edges lay 1 to 2 px inboard of it on the renders.
+What that does to the dimensions of the samples stands under [accuracy](accuracy.md#the-sample-photos).
+Fittings and outlines are measured on [a page of their own](snapping-fittings.md).""",  # noqa: E501
+        lambda: iter(()),
+    ),
+    Section(
         "What is weak",
         """- Edges blurred by more than 2 px: the tone curve's effect grows with the blur, and u comes out too small by a half.
 - Bottom edges in front of something equally bright, and pale rules on pale gelcoat: u is large and sometimes the wrong one of two edges scores best; look at the others that are offered.
