@@ -36,7 +36,16 @@ from digitizer.reports.paper import (
     shown,
     text_width,
 )
-from digitizer.reports.plates import Picture, Plate, flattened_photo, marked_part, marked_photo, plain_photo, symbol
+from digitizer.reports.plates import (
+    Picture,
+    Plate,
+    flattened_photo,
+    girth_of,
+    marked_part,
+    marked_photo,
+    plain_photo,
+    symbol,
+)
 from digitizer.reports.sheet import Label, Sheet, Stroke
 from digitizer.survey.model import PhotoResult, Survey
 from digitizer.units import unit_name
@@ -193,6 +202,7 @@ def _legend(plate: Plate, width: float) -> Flowable:
 
 def _flattened(photo: PhotoResult, picture: Picture, survey: Survey, paper: Paper) -> Iterator[Flowable]:
     left, bottom, right, top = extent(survey)
+    left, right = (girth_of(x, survey.curvature_per_mm) for x in (left, right))
     a = _AROUND_FLAT_MM
     around = (left - a, bottom - a, right + a, top + a)
     width, height = paper.lying
@@ -201,7 +211,8 @@ def _flattened(photo: PhotoResult, picture: Picture, survey: Survey, paper: Pape
     sheet = Sheet((around[2] - around[0]) * per_mm, (around[3] - around[1]) * per_mm, text_width)
     plate = flattened_photo(photo, picture, survey, around, scale, sheet)
     yield from _lying()
-    yield paragraph(f"Flattened to the face: {photo.file}", HEADING, 120)
+    how = "Rolled flat" if survey.curvature_per_mm else "Flattened to the face"
+    yield paragraph(f"{how}: {photo.file}", HEADING, 120)
     yield SheetFlowable(plate.sheet, plate.jpeg, left=24.0, below=14.0)
     yield paragraph(
         f"{plate.caption}. True on the face only: what stands proud of it or behind it is displaced.", CAPTION, 300

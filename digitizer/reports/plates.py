@@ -14,11 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from digitizer.camera.projection import projected
 from digitizer.job.model import Job, Mark, MarkKind
 from digitizer.reports.contents import fitting_numbers, words
 from digitizer.reports.drawing import Extent, draw_balloon
 from digitizer.reports.sheet import Disc, Label, Place, Point, Sheet, Stroke, along
 from digitizer.survey.model import ObservationState, PhotoResult, Survey
+from digitizer.transom.surface import Bowed
 from digitizer.units import format_length
 
 Picture = NDArray[np.uint8]
@@ -212,7 +214,8 @@ def flattened_photo(
     """
     The photo as if taken square to the face without a lens, with a grid of 100 mm.
 
-    True on the face only (z = 0): what stands proud of it, or behind it, is displaced.
+    A bowed face is rolled flat, so that the grid's x is girth. True on the face only: what stands proud of it, or
+    behind it, is displaced.
 
     Parameters
     ----------
@@ -223,19 +226,26 @@ def flattened_photo(
     """
     columns = max(2, round(sheet.width / 72.0 * _DPI))
     rows = max(2, round(sheet.height / 72.0 * _DPI))
-    flat = _warped(photo, picture, around, rows, columns)
+    flat = _warped(photo, picture, around, rows, columns, survey.curvature_per_mm)
     per_mm = sheet.width / (around[2] - around[0])
     _draw_grid(sheet, around, per_mm)
     if survey.reference_line:
-        line = tuple(((x - around[0]) * per_mm, (y - around[1]) * per_mm) for x, y in survey.reference_line)
+        ends = [(girth_of(x, survey.curvature_per_mm), y) for x, y in survey.reference_line]
+        line = tuple(((x - around[0]) * per_mm, (y - around[1]) * per_mm) for x, y in ends)
         sheet.draw(Stroke(line, 0.9, (7.0, 2.0, 1.5, 2.0), halo=1.2))
         a, b = sorted(line)
         sheet.write("reference line", along(a, b, 6.0, (0.12, 0.88, 0.2, 0.8)), 6.5)
     axis = -around[0] * per_mm
     sheet.draw(Stroke(((axis, 0.0), (axis, sheet.height)), 0.9, (14.0, 2.5, 2.0, 2.5), halo=1.2))
     sheet.write("centreline", [Place(axis, share * sheet.height, 90.0) for share in (0.92, 0.08)], 6.5)
-    caption = f"{photo.file} flattened to the face, scale 1:{scale}, grid {_GRID_MM:.0f} mm from the keel point"
+    how = "rolled flat (girth)" if survey.curvature_per_mm else "flattened to the face"
+    caption = f"{photo.file} {how}, scale 1:{scale}, grid {_GRID_MM:.0f} mm from the keel point"
     return Plate(_jpeg(flat), sheet, caption)
+
+
+def girth_of(x: float, curvature: float) -> float:
+    """Distance from the centreline along a bowed face, mm, from the distance straight across."""
+    return math.asin(max(-1.0, min(1.0, curvature * x))) / curvature if curvature else x
 
 
 def _draw_grid(sheet: Sheet, around: Extent, per_mm: float) -> None:
@@ -261,26 +271,56 @@ def _ticks(low: float, high: float) -> Iterable[float]:
     return (count * _GRID_MM for count in range(math.ceil(low / _GRID_MM), math.floor(high / _GRID_MM) + 1))
 
 
-def _warped(photo: PhotoResult, picture: Picture, around: Extent, rows: int, columns: int) -> Picture:
+def _warped(photo: PhotoResult, picture: Picture, around: Extent, rows: int, columns: int, curvature: float) -> Picture:
     """Each pixel of the face looked up in the photo through the whole lens model (OpenCV's, k1 k2 p1 p2 k3)."""
+    import cv2
+
+    step = (around[2] - around[0]) / columns, (around[3] - around[1]) / rows
+    size = columns, rows
+    there = (
+        _places_on_bow(photo, around, step, size, curvature)
+        if curvature
+        else _places_on_flat(photo, around, step, size)
+    )
+    source = _resized(picture, min(1.0, 1.2 * photo.sample_distance_mm / step[0]))
+    ratio = source.shape[1] / photo.width_px
+    across, down = ((each + 0.5) * ratio - 0.5 for each in there)
+    return np.asarray(cv2.remap(source, across, down, cv2.INTER_LINEAR, borderValue=(225, 225, 225)), dtype=np.uint8)
+
+
+Maps = tuple[NDArray[np.float32], NDArray[np.float32]]
+
+
+def _places_on_bow(
+    photo: PhotoResult, around: Extent, step: tuple[float, float], size: tuple[int, int], curvature: float
+) -> Maps:
+    """Where in the photo each pixel of a bowed face, rolled flat, is seen."""
+    columns, rows = size
+    girth = around[0] + (np.arange(columns) + 0.5) * step[0]
+    height = around[3] - (np.arange(rows) + 0.5) * step[1]
+    chart = np.column_stack([np.tile(girth, rows), np.repeat(height, columns), np.zeros(rows * columns)])
+    face = Bowed(np.array([0]), 0.0).space(chart, np.array([curvature]))
+    turn = np.array(photo.rotation).reshape(3, 3)
+    image = projected(face @ turn.T + np.array(photo.translation), np.array(photo.camera_matrix)).astype(np.float32)
+    return image[:, 0].reshape(rows, columns), image[:, 1].reshape(rows, columns)
+
+
+def _places_on_flat(photo: PhotoResult, around: Extent, step: tuple[float, float], size: tuple[int, int]) -> Maps:
+    """The same for a flat face, by OpenCV's faster way."""
     import cv2
 
     f, cx, cy, *bends = photo.camera_matrix
     lens = np.array([[f, 0.0, cx], [0.0, f, cy], [0.0, 0.0, 1.0]])
-    step = (around[2] - around[0]) / columns, (around[3] - around[1]) / rows
     face_from_pixel = np.array(
         [[step[0], 0.0, around[0] + step[0] / 2], [0.0, -step[1], around[3] - step[1] / 2], [0.0, 0.0, 1.0]]
     )
     turn = np.array(photo.rotation).reshape(3, 3)
     ray_from_pixel = np.column_stack([turn[:, :2], photo.translation]) @ face_from_pixel
     # OpenCV makes each ray from the inverse of what it takes for the new camera matrix.
-    there = cv2.initUndistortRectifyMap(
-        lens, np.array(bends), None, np.linalg.inv(ray_from_pixel), (columns, rows), cv2.CV_32FC1
+    across, down = cv2.initUndistortRectifyMap(
+        lens, np.array(bends), None, np.linalg.inv(ray_from_pixel), size, cv2.CV_32FC1
     )
-    source = _resized(picture, min(1.0, 1.2 * photo.sample_distance_mm / step[0]))
-    ratio = source.shape[1] / photo.width_px
-    across, down = ((each + 0.5) * ratio - 0.5 for each in there)
-    return np.asarray(cv2.remap(source, across, down, cv2.INTER_LINEAR, borderValue=(225, 225, 225)), dtype=np.uint8)
+    return across, down
 
 
 def _reduced(picture: Picture, width_points: float) -> Picture:

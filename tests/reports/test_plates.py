@@ -1,5 +1,6 @@
 """Photos in the report: marks where they were clicked, the face flattened through the whole lens."""
 
+import math
 from dataclasses import replace
 
 import cv2
@@ -8,7 +9,14 @@ import pytest
 
 from digitizer.job.model import MarkKind
 from digitizer.reports.paper import text_width
-from digitizer.reports.plates import flattened_photo, marked_part, marked_photo
+from digitizer.reports.plates import (
+    _places_on_bow,
+    _places_on_flat,
+    flattened_photo,
+    girth_of,
+    marked_part,
+    marked_photo,
+)
 from digitizer.reports.sheet import Label, Sheet, Stroke
 from tests.reports.a_survey import a_job, a_picture, a_survey
 
@@ -163,3 +171,18 @@ def test_known_length_is_written_on_the_photo():
     for unit, text in (("mm", "1500.0 mm"), ("in/16", "59 1/16 in")):
         _, sheet = a_plate(a_job(unit=unit))
         assert text in [item.text for item in sheet.items if isinstance(item, Label)]
+
+
+def test_hardly_bowed_face_is_looked_up_like_a_flat_one() -> None:
+    """Two ways to the same place: a radius of a thousand kilometres against OpenCV's map of the plane."""
+    photo = a_survey().photos[0]
+    around, step, size = (-1000.0, -50.0, 1000.0, 1050.0), (20.0, 20.0), (100, 55)
+    flat, bow = _places_on_flat(photo, around, step, size), _places_on_bow(photo, around, step, size, 1e-9)
+    for one, other in zip(flat, bow, strict=True):
+        np.testing.assert_allclose(one, other, atol=0.01)  # px
+
+
+def test_girth_is_the_arc_of_the_half_breadth() -> None:
+    """At 1000 mm out on a radius of 2000 mm the surface has gone round 30 degrees."""
+    assert girth_of(1000.0, 1.0 / 2000.0) == pytest.approx(2000.0 * math.pi / 6.0)
+    assert girth_of(700.0, 0.0) == 700.0

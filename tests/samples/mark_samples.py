@@ -25,12 +25,15 @@ from digitizer.job.model import (
     Boat,
     Camera,
     DeadriseReading,
+    Face,
+    FaceKind,
     Fitting,
     Instrument,
     Job,
     KnownLength,
     LineKind,
     MarkKind,
+    Pad,
     Photo,
     Rake,
     Side,
@@ -152,7 +155,8 @@ def oblique_wide(folder: Path, truth: dict[str, Any], rng: np.random.Generator) 
 
 
 def bowed(folder: Path, truth: dict[str, Any], rng: np.random.Generator) -> Job:
-    return as_taped(astern(folder, truth, rng, VESKALINE, "Veskaline: a bowed transom from three places"))
+    job = as_taped(astern(folder, truth, rng, VESKALINE, "Veskaline: a bowed transom from three places"))
+    return dataclasses.replace(job, face=Face(FaceKind.BOWED))
 
 
 def padded(folder: Path, truth: dict[str, Any], rng: np.random.Generator) -> Job:
@@ -162,7 +166,23 @@ def padded(folder: Path, truth: dict[str, Any], rng: np.random.Generator) -> Job
         for name in truth["points"]:
             if name.startswith("pad_corner"):
                 hand.named(name, MarkKind.PAD, of="pad")
-    return dataclasses.replace(job, marks=job.marks + tuple(mark for hand in hands for mark in hand.marks))
+    return dataclasses.replace(
+        job,
+        marks=job.marks + tuple(mark for hand in hands for mark in hand.marks),
+        pads=(Pad("pad", note="height left to the photos"),),
+        targets=tuple(dataclasses.replace(t, on=on_pad(truth["target"]["corners"][0])) for t in job.targets),
+        fittings=tuple(
+            dataclasses.replace(f, on=on_pad(record["centre_on_face"]))
+            for f in job.fittings
+            for record in truth["fittings"]
+            if starboard_word(record["name"]) == f.id
+        ),
+    )
+
+
+def on_pad(place: list[float]) -> str | None:
+    """The pad, for what anybody standing there sees to sit on it."""
+    return "pad" if place[2] > 20.0 else None
 
 
 def as_taped(job: Job) -> Job:
