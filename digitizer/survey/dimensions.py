@@ -184,7 +184,7 @@ def _reference_height(n: Network, x: FloatArray, origin: Place) -> Number:
 
 def figures(t: Transom) -> list[Figure]:
     """All dimensions that the marks allow, in the order in which a dimension sheet gives them."""
-    return [*_deadrise(t), *_a_and_b(t), *_widths(t), *_heights(t), *_edges(t), *_pads(t)]
+    return [*_deadrise(t), *_a_and_b(t), *_widths(t), *_heights(t), *_edges(t), *_pads(t), *_rake(t)]
 
 
 def _deadrise(t: Transom) -> Iterator[Figure]:
@@ -386,6 +386,13 @@ def free_deviations(t: Transom) -> tuple[list[str], list[Number]]:
         if p.kind in BOUNDARY and p.marks[0].height_mm is None and len({m.photo for m in p.marks}) > 1
     ]
     return points, [t.developed[i].z for i in points]
+
+
+def _rake(t: Transom) -> Iterator[Figure]:
+    """The transom angle, where it was stated or levelled."""
+    if t.network.rake is not None:
+        note = "face against the perpendicular to the keel line, positive when the top leans aft"
+        yield _angle("rake", "Transom angle (rake)", parameter(t.x, t.network.rake), (), note, "Shape")
 
 
 def _pads(t: Transom) -> Iterator[Figure]:

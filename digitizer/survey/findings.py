@@ -192,7 +192,7 @@ def deadrise_findings(t: Transom, scales: Scales, values: dict[str, Propagated])
             "Deadrise port and starboard differ by {:.2f}° ± {:.2f}°: the boat is not symmetrical, or the reference "
             "line is not square to its centreline (then the mean of the two sides is the better figure).",
         )
-    if t.network.job.rake is None and (port is not None or starboard is not None):
+    if t.network.rake is None and (port is not None or starboard is not None):
         yield Finding(
             "no_rake",
             Severity.NOTE,

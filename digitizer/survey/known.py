@@ -191,10 +191,21 @@ def add_gravity(n: Network) -> None:
 
 
 def add_rake(n: Network) -> None:
-    """The rake as stated, so that its uncertainty reaches the section deadrise."""
-    if n.job.rake is not None:
-        value, u = math.radians(n.job.rake.rake_deg), math.radians(n.job.rake.u_deg)
-        n.rake = n.layout.known("rake", value, Row("rake as stated", "rake", "rake", RAKE, "rad", u, value))
+    """The rake as stated and as levels give it, so that its uncertainty reaches the section deadrise."""
+    stated, levels = n.job.rake, n.job.level_readings
+    known: list[tuple[str, float, float]] = []
+    if stated is not None:
+        known.append(("rake as stated", stated.rake_deg, stated.u_deg))
+    if levels is not None and levels.active:
+        known.append(
+            ("face less keel by level", levels.face_deg - levels.keel_deg, math.hypot(levels.u_deg, levels.u_deg))
+        )
+    if not known:
+        return
+    n.rake = n.layout.add("rake", math.radians(known[0][1]))
+    for label, value, u in known:
+        row = Row(label, "rake", "rake", RAKE, "rad", math.radians(u), math.radians(value), rejectable=False)
+        n.layout.priors.add(n.rake, math.radians(value), row)
 
 
 def add_gaps(n: Network) -> None:
