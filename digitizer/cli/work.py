@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,9 @@ from digitizer.job.reading import JobFile, photo_bytes, read_job
 from digitizer.survey.evidence import gather
 from digitizer.survey.measure import measure
 from digitizer.survey.model import Survey
-from digitizer.survey.snapping import Snapped, snapped_job
+
+if TYPE_CHECKING:
+    from digitizer.survey.snapping import Snapped
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,8 @@ def measured(job_file: JobFile, progress: Progress, snap: bool = False) -> Measu
 
 def snapped(job_file: JobFile, progress: Progress) -> Snapped:
     """The job with its marks on the edges they mean, and what stayed as clicked."""
+    from digitizer.survey.snapping import snapped_job  # a tenth of a second that only those pay who snap
+
     return snapped_job(job_file.job, pictures(job_file, progress), progress)
 
 
