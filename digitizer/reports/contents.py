@@ -336,14 +336,14 @@ def _adjustment_words(adjustment: Adjustment) -> tuple[str, ...]:
         f"{adjustment.test_lower:.1f} and {adjustment.test_upper:.1f} in 95 of 100 cases when the stated "
         "uncertainties are right"
     )
+    if adjustment.weighted_square_sum < adjustment.test_lower:
+        return (
+            size,
+            f"{band}. It is smaller: the observations agree better than promised. No uncertainty was reduced for that.",
+        )
     if adjustment.accepted:
         return size, f"{band}. It does: the observations agree with each other as well as their uncertainties promise."
-    if adjustment.scaled_by > 1:
-        return size, f"{band}. It does not, so every uncertainty here was multiplied by {adjustment.scaled_by:.2f}."
-    return (
-        size,
-        f"{band}. It is smaller: the observations agree better than promised. No uncertainty was reduced for that.",
-    )
+    return size, f"{band}. It does not, so every uncertainty here was multiplied by {adjustment.scaled_by:.2f}."
 
 
 def _counts(observations: tuple[ObservationResult, ...]) -> tuple[tuple[str, int, int, int], ...]:

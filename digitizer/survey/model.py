@@ -207,7 +207,7 @@ class Adjustment:
     test_lower: float
     test_upper: float
     accepted: bool
-    """The global test: the weighted square sum lies within its 95 % band."""
+    """The global test: the weighted square sum is not above its 95 % band; below it, all agree better than promised."""
     scaled_by: float
     """Factor by which u was multiplied because the test failed; 1 when it passed."""
     iterations: int

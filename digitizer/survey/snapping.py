@@ -36,6 +36,8 @@ WORTH_RIVAL = 0.85
 """A second edge with at least this part of the first one's score competes with it."""
 FEWEST_ROUND_A_RIM = 6
 """Marks round a rim from which its ellipse is known well enough to look along it."""
+SMALLEST_RIM_PX = 40.0
+"""Diameter below which the bore or a ring of sealant is too often taken for the rim (measured)."""
 CHINES = (MarkKind.CHINE, MarkKind.CHINE_INNER)
 """Left as clicked: a chine is rounded, and the corner that its edges make lies inboard of it (measured)."""
 
@@ -207,6 +209,8 @@ def _rim(job: Job, fitting: str, members: list[Mark], gray: Pixels) -> _Moves:
         marked = direct_ellipse(places)
     except ValueError:
         return _Moves()
+    if 2.0 * marked.size < SMALLEST_RIM_PX:
+        return _stay(members, fitting, NotFound("The rim is small in the picture, its bore or sealant too near it."))
     found = refined_rim(gray, Ring(marked, 1.0, 1.0, 0.0, both_ways=True))
     if isinstance(found, NotFound):
         return _stay(members, fitting, found)

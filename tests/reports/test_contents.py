@@ -93,7 +93,7 @@ def test_budget_shows_the_largest_first():
     [
         pytest.param({}, "It does:", id="passed"),
         pytest.param({"accepted": False, "scaled_by": 1.31}, "multiplied by 1.31", id="failed"),
-        pytest.param({"accepted": False, "scaled_by": 1.0}, "better than promised", id="better-than-promised"),
+        pytest.param({"weighted_square_sum": 99.0}, "better than promised", id="better-than-promised"),
     ],
 )
 def test_global_test_in_words(change, words):
