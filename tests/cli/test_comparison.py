@@ -32,7 +32,8 @@ def test_misses_are_counted_honestly(capsys: pytest.CaptureFixture[str]) -> None
     """A truth outside its interval is not counted as held."""
     near = replace(length(2121.0, 1.0, "Chine beam"), code="chine_beam")
     far = replace(angle(19.9, 0.1, "Deadrise port"), code="deadrise_chord_port")
-    show_comparison(a_survey(dimensions=(near, far)), TRUTH_FILE)
+    survey = a_survey(dimensions=(near, far))
+    show_comparison(survey, survey, TRUTH_FILE)
     said = capsys.readouterr().out
     assert "1 of 2 truths" in said
     assert "render" in said
