@@ -48,8 +48,10 @@ def sampled_deviations(estimate: Estimate, gradients: FloatArray, draws: int, se
     distances from a line: much cheaper than computing each quantity anew for each draw.
     """
     random = np.random.default_rng(seed)
-    z = estimate.solved(gradients)
-    return np.asarray(random.standard_normal((draws, z.shape[1])) @ z.T)
+    # The symmetric root is unique, so that the draws don't depend on the order of the parameters behind the quantities.
+    variances, axes = np.linalg.eigh(estimate.covariance_of(gradients))
+    root = axes * np.sqrt(np.maximum(variances, 0.0)) @ axes.T
+    return np.asarray(random.standard_normal((draws, len(root))) @ root)
 
 
 def coverage_interval(values: FloatArray, level: float = 0.95, shortest: bool = True) -> tuple[float, float]:

@@ -385,6 +385,7 @@ def free_deviations(t: Transom) -> tuple[list[str], list[Number]]:
         for i, p in t.infos.items()
         if p.kind in BOUNDARY and p.marks[0].height_mm is None and len({m.photo for m in p.marks}) > 1
     ]
+    points.sort(key=lambda i: (float(t.developed[i].x), float(t.developed[i].y)))
     return points, [t.developed[i].z for i in points]
 
 
@@ -426,6 +427,9 @@ def straightness_deviations(t: Transom) -> tuple[list[str], list[Number]]:
     on_line = [i for i, p in t.infos.items() if p.kind is MarkKind.REFERENCE_LINE]
     if len(on_line) < 3:
         return [], []
+    on_line.sort(
+        key=lambda i: float(t.developed[i].x)
+    )  # from port, so that draws fall alike in whatever order marks stand
     return on_line, deviations([t.developed[i] for i in on_line], (t.reference_height, 0.0))
 
 

@@ -94,10 +94,8 @@ def assert_same(first: Survey, second: Survey) -> None:
     one, other = answer(first), answer(second)
     assert set(one) == set(other)
     for code, (value, u) in one.items():
-        # The straightness comes from draws, which fall otherwise when the marks stand in another order.
-        mm, part = (0.03, 0.03) if code == "reference_straightness" else (1e-4, 1e-4)
-        assert other[code][0] == pytest.approx(value, abs=mm), code
-        assert other[code][1] == pytest.approx(u, rel=part), code
+        assert other[code][0] == pytest.approx(value, abs=1e-4), code
+        assert other[code][1] == pytest.approx(u, rel=1e-4), code
     assert sorted(codes(first)) == sorted(codes(second))
 
 
