@@ -7,16 +7,15 @@ Built from a finished survey and its job; rounds and sorts, computes nothing. Wr
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from digitizer.job.model import Job
+from digitizer.reports.schedule import FittingRow, fitting_rows, unbroken, words
 from digitizer.reports.table import DimensionRow, dimension_table, printed_value
 from digitizer.survey.model import (
     Adjustment,
     Dimension,
     Finding,
-    FittingResult,
     ObservationResult,
     ObservationState,
     PhotoResult,
@@ -25,7 +24,7 @@ from digitizer.survey.model import (
     Survey,
     TapeCheck,
 )
-from digitizer.units import format_length, format_with_uncertainty, value_and_uncertainty
+from digitizer.units import format_length, format_with_uncertainty
 
 CHECK_FIRST = "Check the dimensions on the boat before cutting."
 CAUTIONS = (
@@ -55,6 +54,8 @@ MAIN_CODES = (
     "chine_beam",
     "top_width",
     "height_centre",
+    "sagitta",
+    "rake",
 )
 _WANTED = {
     "deadrise_chord_port": "deadrise port",
@@ -70,9 +71,17 @@ _WANTED = {
     "height_starboard": "height at the starboard side",
     "crown": "crown of the top edge",
 }
-_PLAN_WORDS = {"moves": "must move", "worked_around": "worked around"}
+_FLAT_NOTES = (
+    "Widths are parallel to the reference line and heights square to it, along the face of the transom.",
+    "Deadrise in the face of a raked transom is steeper than in a section square to the keel: mind which is which.",
+)
+_BOWED_NOTES = (
+    "The face is bowed. Widths go straight through (chord) unless they say girth, which goes along the surface; "
+    "a tape laid on the face reads girth. Heights are square to the reference line, along the face.",
+    "Deadrise keel to chine, at the bottom edge and in the section square to the keel are three different angles on a "
+    "bowed and raked face: mind which is which.",
+)
 _LOUDEST_FIRST = (Severity.SERIOUS, Severity.WARNING, Severity.NOTE)
-_HARD_SPACE = "\N{NO-BREAK SPACE}"
 _UNCHECKED_BELOW = 1e-3
 """Redundancy number under which an observation has practically no say against an error of its own."""
 
@@ -84,25 +93,6 @@ class PhotoRow:
     file: str
     facts: tuple[str, ...]
     sha256: str
-
-
-@dataclass(frozen=True)
-class FittingRow:
-    """One line of the fitting schedule."""
-
-    number: int
-    name: str
-    kind: str
-    from_centreline: str
-    side: str
-    """P, S, or C when on the centreline within its U."""
-    below_reference: str
-    up_from_keel: str
-    size: str
-    proud: str
-    nearest: str
-    clearance: str
-    plan: str
 
 
 @dataclass(frozen=True)
@@ -169,6 +159,8 @@ class Contents:
     checks: tuple[CheckRow, ...]
     findings: tuple[Finding, ...]
     job_note: str
+    bowed: bool = False
+    """Whether the face was taken as bowed, so that girth and chord differ."""
 
 
 def contents(survey: Survey, job: Job, printed: str) -> Contents:
@@ -192,9 +184,9 @@ def contents(survey: Survey, job: Job, printed: str) -> Contents:
         photos=tuple(_photo_row(photo, unit) for photo in survey.photos),
         main=tuple(row for code in MAIN_CODES for row in rows if row.code == code),
         dimensions=rows,
-        notes=_notes(job),
+        notes=_notes(survey, job),
         not_measured=_not_measured(survey),
-        fittings=_schedule(survey.fittings, unit),
+        fittings=fitting_rows(survey.fittings, unit),
         budgets=tuple(
             _budget(d, unit) for code in MAIN_CODES for d in survey.dimensions if d.code == code and d.budget
         ),
@@ -206,17 +198,8 @@ def contents(survey: Survey, job: Job, printed: str) -> Contents:
         checks=tuple(_check_row(each, unit) for each in survey.checks),
         findings=tuple(sorted(survey.findings, key=lambda finding: _LOUDEST_FIRST.index(finding.severity))),
         job_note=job.note,
+        bowed=bool(survey.curvature_per_mm),
     )
-
-
-def fitting_numbers(fittings: Iterable[FittingResult]) -> dict[str, int]:
-    """Number of each fitting on drawing, photo and schedule, by its id."""
-    return {fitting.id: number for number, fitting in enumerate(fittings, start=1)}
-
-
-def words(code: str) -> str:
-    """A code of the job file in plain words: "through hull" for ``through_hull``."""
-    return code.replace("_", " ")
 
 
 def _facts(job: Job, survey: Survey, printed: str) -> tuple[tuple[str, str], ...]:
@@ -246,12 +229,11 @@ def _photo_row(photo: PhotoResult, unit: str) -> PhotoRow:
     return PhotoRow(photo.file, facts, photo.sha256)
 
 
-def _notes(job: Job) -> tuple[str, ...]:
+def _notes(survey: Survey, job: Job) -> tuple[str, ...]:
     offset = format_length(job.settings.b_offset_mm, job.settings.unit)
     notes = [
         f"A goes down from the reference line on the centreline, B at {offset} out from it; both to the bottom edge.",
-        "Widths are parallel to the reference line and heights square to it, along the face of the transom.",
-        "Deadrise in the face of a raked transom is steeper than in a section square to the keel: mind which is which.",
+        *(_BOWED_NOTES if survey.curvature_per_mm else _FLAT_NOTES),
     ]
     if job.settings.unit == "in/16":
         notes.append("Lengths are in inches to the nearest 1/16; U is in decimal inches.")
@@ -261,56 +243,6 @@ def _notes(job: Job) -> tuple[str, ...]:
 def _not_measured(survey: Survey) -> tuple[str, ...]:
     measured = {dimension.code for dimension in survey.dimensions}
     return tuple(label for code, label in _WANTED.items() if code not in measured)
-
-
-def _schedule(fittings: tuple[FittingResult, ...], unit: str) -> tuple[FittingRow, ...]:
-    numbers = fitting_numbers(fittings)
-    return tuple(_fitting_row(fitting, numbers, unit) for fitting in fittings)
-
-
-def _fitting_row(fitting: FittingResult, numbers: dict[str, int], unit: str) -> FittingRow:
-    nearest = numbers.get(fitting.nearest or "")
-    return FittingRow(
-        number=numbers[fitting.id],
-        name=fitting.name or words(fitting.id),
-        kind=words(fitting.kind),
-        from_centreline=_figure(fitting.x, unit).lstrip("−"),
-        side=_side(fitting.x),
-        below_reference=_figure(fitting.below_reference, unit),
-        up_from_keel=_figure(fitting.y, unit),
-        size=_size(fitting, unit),
-        proud=_plus_minus(*value_and_uncertainty(fitting.proud_mm, 2 * fitting.u_proud_mm, unit)),
-        nearest=f"no. {nearest}" if nearest else "—",
-        clearance=_figure(fitting.clearance, unit),
-        plan=_PLAN_WORDS.get(fitting.plan, words(fitting.plan)),
-    )
-
-
-def _side(x: Dimension) -> str:
-    if abs(x.value) <= x.U:
-        return "C"
-    return "S" if x.value > 0 else "P"
-
-
-def _size(fitting: FittingResult, unit: str) -> str:
-    if fitting.diameter is not None:
-        return f"⌀ {_figure(fitting.diameter, unit)}"
-    if fitting.width is None or fitting.height is None:
-        return "—"
-    return f"{_figure(fitting.width, unit)} wide × {_figure(fitting.height, unit)} high"
-
-
-def _figure(dimension: Dimension | None, unit: str) -> str:
-    """Value ± U without its unit, which the heading of the column names."""
-    if dimension is None:
-        return "—"
-    value, expanded, _ = printed_value(dimension, unit)
-    return _plus_minus(value, expanded)
-
-
-def _plus_minus(value: str, expanded: str) -> str:
-    """Value ± U that breaks, in a narrow column, before the ± only."""
-    return f"{value} ± {expanded}".replace(" ", _HARD_SPACE).replace(f"{_HARD_SPACE}±", " ±")
 
 
 def _budget(dimension: Dimension, unit: str) -> Budget:
@@ -323,7 +255,7 @@ def _budget(dimension: Dimension, unit: str) -> Budget:
     if rest > 0.005:
         lines += (BudgetLine("everything else", "", rest),)
     result = f"{value}° ± {expanded}°" if name == "°" else f"{value} ± {expanded} {name}"
-    return Budget(dimension.label, result.replace(" ", _HARD_SPACE), lines)
+    return Budget(dimension.label, unbroken(result), lines)
 
 
 def _adjustment_words(adjustment: Adjustment) -> tuple[str, ...]:

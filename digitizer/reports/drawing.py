@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from digitizer.reports.contents import fitting_numbers
+from digitizer.reports.schedule import fitting_numbers
 from digitizer.reports.sheet import Disc, Label, Place, Point, Sheet, Stroke, along, dimension_line, disc_box
 from digitizer.reports.table import printed_value
 from digitizer.survey.model import Dimension, FittingResult, Survey

@@ -9,7 +9,7 @@ from typing import Any
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer
 
-from digitizer.reports.contents import CAUTIONS, CHECK_FIRST, COVERAGE, Budget, Contents, FittingRow, ObservationRow
+from digitizer.reports.contents import CAUTIONS, CHECK_FIRST, COVERAGE, Budget, Contents, ObservationRow
 from digitizer.reports.paper import (
     BODY,
     CELL,
@@ -27,6 +27,7 @@ from digitizer.reports.paper import (
     grid,
     paragraph,
 )
+from digitizer.reports.schedule import NOTHING, FittingRow
 from digitizer.reports.table import DimensionRow
 from digitizer.survey.model import Finding, Severity
 
@@ -98,12 +99,16 @@ def schedule(said: Contents, width: float, unit: str) -> list[Flowable]:
         "Plan",
     )
     rows: list[list[Any]] = [[cell(title, CELL_BOLD) for title in titles]]
+    if said.bowed:
+        rows[0][2] = [cell("From centreline", CELL_BOLD), cell("straight across, then as girth", SMALL)]
     rows += [_fitting_cells(row) for row in said.fittings]
-    shares = (0.05, 0.16, 0.105, 0.03, 0.105, 0.105, 0.135, 0.085, 0.115, 0.11)
+    shares = (0.04, 0.15, 0.105, 0.03, 0.105, 0.105, 0.165, 0.095, 0.11, 0.095)
     note = (
         f"Lengths in {'inches' if unit == 'in' else 'millimetres'}, with U. P port, S starboard, C on the centreline "
         "within its U. Positions are those of the centre, on the face of the transom; size is that of the rim."
     )
+    if said.bowed:
+        note += " Girth, sizes and distances rim to rim go along the bowed surface."
     return [*story, grid(rows, [share * width for share in shares]), Spacer(1, 3), paragraph(note, SMALL)]
 
 
@@ -121,8 +126,8 @@ def budgets(said: Contents, width: float) -> list[Flowable]:
         paragraph(intro),
     ]
     cells = [_budget_block(each, 0.48 * width) for each in said.budgets]
-    rows = [[*pair] for pair in zip(cells[::2], [*cells[1::2], ""][: len(cells[::2])], strict=True)]
-    return [*story, grid(rows, [0.52 * width, 0.48 * width], heading=False, ruled=False)]
+    rows = [[left, "", right] for left, right in zip(cells[::2], [*cells[1::2], ""][: len(cells[::2])], strict=True)]
+    return [*story, grid(rows, [0.48 * width, 0.04 * width, 0.48 * width], heading=False, ruled=False)]
 
 
 def findings(said: Contents, width: float) -> list[Flowable]:
@@ -256,15 +261,14 @@ def _in_groups(digits: str) -> str:
 
 def _fitting_cells(row: FittingRow) -> list[Any]:
     name = [cell(row.name, CELL_BOLD), cell(row.kind, SMALL)]
-    near = [cell(row.clearance, SMALL), cell(row.nearest, SMALL)] if row.clearance != "—" else [cell("—", SMALL)]
-    figures = [cell(text, SMALL) for text in (row.below_reference, row.up_from_keel, row.size, row.proud)]
+    near = [row.clearance, row.nearest] if row.clearance != NOTHING else [NOTHING]
+    columns = ([row.below_reference], [row.up_from_keel], row.size, [row.proud], near)
     return [
         cell(str(row.number), CELL_BOLD),
         name,
-        cell(row.from_centreline, SMALL),
+        [cell(text, SMALL) for text in (row.from_centreline, row.girth) if text],
         cell(row.side, CELL_BOLD),
-        *figures,
-        near,
+        *([cell(text, SMALL) for text in column] for column in columns),
         cell(row.plan, SMALL),
     ]
 

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from digitizer.camera.projection import projected
 from digitizer.job.model import Job, Mark, MarkKind
-from digitizer.reports.contents import fitting_numbers, words
 from digitizer.reports.drawing import Extent, draw_balloon
+from digitizer.reports.schedule import fitting_numbers, words
 from digitizer.reports.sheet import Disc, Label, Place, Point, Sheet, Stroke, along
 from digitizer.survey.model import ObservationState, PhotoResult, Survey
 from digitizer.transom.surface import Bowed

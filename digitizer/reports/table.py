@@ -21,7 +21,7 @@ from digitizer.survey.model import Dimension, FittingResult, Quantity, Survey
 from digitizer.units import format_angle, format_length, unit_name, value_and_uncertainty
 
 JSON_FORMAT = 1
-GROUPS = ("Deadrise", "Widths", "Heights", "Edges", "Fittings", "Checks")
+GROUPS = ("Deadrise", "Widths", "Heights", "Edges", "Shape", "Fittings", "Checks")
 UNITS = {Quantity.LENGTH: "mm", Quantity.ANGLE: "deg"}
 _CSV_COLUMNS = ("code", "subject", "label", "group", "unit", "value", "u", "U", "lower", "upper", "note")
 _NOT_SYMMETRICAL = 0.1
@@ -108,8 +108,9 @@ def write_survey_json(survey: Survey, path: Path) -> None:
 
 def fitting_dimensions(fitting: FittingResult) -> Iterator[Dimension]:
     """Those figures of a fitting that were measured."""
-    parts = (fitting.x, fitting.below_reference, fitting.y, fitting.diameter, fitting.width, fitting.height)
-    yield from (each for each in (*parts, fitting.clearance) if each is not None)
+    place = (fitting.x, fitting.girth, fitting.below_reference, fitting.y)
+    size = (fitting.diameter, fitting.width, fitting.height)
+    yield from (each for each in (*place, *size, fitting.clearance) if each is not None)
 
 
 def _group_order(dimension: Dimension) -> tuple[int, str]:

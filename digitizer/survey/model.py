@@ -40,7 +40,7 @@ class Dimension:
     label: str
     """For people: "Deadrise port, keel to chine"."""
     group: str
-    """Heading it stands under: "Deadrise", "Widths", "Heights", "Edges", "Fittings", "Checks"."""
+    """Heading it stands under: "Deadrise", "Widths", "Heights", "Edges", "Shape", "Fittings", "Checks"."""
     quantity: Quantity
     value: float
     u: float
@@ -70,6 +70,8 @@ class SurveyPoint:
     z: float
     u_x: float
     u_y: float
+    of: str | None = None
+    """Id of what it is a mark of, such as its pad or its fitting."""
 
 
 @dataclass(frozen=True)

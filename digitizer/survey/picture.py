@@ -31,6 +31,7 @@ def survey_points(t: Transom, scales: Scales) -> list[SurveyPoint]:
             float(t.places[i].z),
             float(u_x),
             float(u_y),
+            t.infos[i].of,
         )
         for i, (u_x, u_y) in zip(names, u, strict=True)
     ]

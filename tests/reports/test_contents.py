@@ -32,8 +32,8 @@ def test_side_of_a_fitting():
 def test_size_of_a_rectangle_is_width_by_height():
     """A transducer's foot has two sizes, a rim one."""
     rows = {row.name: row.size for row in said().fittings}
-    assert rows["drain"].startswith("⌀")
-    assert "wide" in rows["transducer"]
+    assert rows["drain"][0].startswith("⌀")
+    assert [line[-4:] for line in rows["transducer"]] == ["wide", "high"]
 
 
 def test_findings_stand_loudest_first():
