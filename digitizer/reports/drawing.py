@@ -1,5 +1,5 @@
 """
-The dimension drawing of the transom, to scale, seen from astern.
+The dimension drawing of the transom, to scale, seen square on from astern.
 
 Lays out a :class:`~digitizer.reports.sheet.Sheet`; positions come from the survey, nothing is computed here.
 """
@@ -7,64 +7,26 @@ Lays out a :class:`~digitizer.reports.sheet.Sheet`; positions come from the surv
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
+from digitizer.reports.balloon import draw_balloon
+from digitizer.reports.bow_section import ROOM, bow_section, draw_bow_section
+from digitizer.reports.fitting_shapes import fitting_shape, reach_of
+from digitizer.reports.pads import PadOutline, pad_outlines
 from digitizer.reports.schedule import fitting_numbers
-from digitizer.reports.sheet import Disc, Label, Place, Point, Sheet, Stroke, along, dimension_line, disc_box
+from digitizer.reports.sheet import Disc, Place, Point, Sheet, Stroke, along, dimension_line
 from digitizer.reports.table import printed_value
+from digitizer.reports.view import POINTS_PER_MM, Extent, View, extent, fitting_scale, opened_ring
 from digitizer.survey.model import Dimension, FittingResult, Survey
 from digitizer.units import unit_name
 
-SCALES = (1, 2, 4, 5, 8, 10, 12, 15, 20, 25, 30, 40, 50, 75, 100, 200, 500, 1000)
-_POINTS_PER_MM = 72.0 / 25.4
 _LEFT, _RIGHT, _TOP, _BOTTOM = 46.0, 64.0, 34.0, 66.0
 """Room for dimension lines round the transom, points."""
 _STEP = 17.0
 """Distance between neighbouring dimension lines, points."""
 _CHAIN = (14.0, 2.5, 2.0, 2.5)
 _SHORT_CHAIN = (7.0, 2.0, 1.5, 2.0)
-_BALLOON = 6.2
-_WIDEST_PIECE = 0.6
-"""Part of the width beyond which two neighbouring marks of the outline are not joined."""
-
-Extent = tuple[float, float, float, float]
-
-
-@dataclass(frozen=True)
-class View:
-    """Where millimetres of the transom fall on the sheet."""
-
-    scale: int
-    origin: Point
-    """The keel point on the sheet, points."""
-
-    def at(self, x: float, y: float) -> Point:
-        """The place on the sheet of a point of the face, mm."""
-        return self.origin[0] + self.length(x), self.origin[1] + self.length(y)
-
-    def length(self, mm: float) -> float:
-        """A length on the boat in points on the sheet."""
-        return mm * _POINTS_PER_MM / self.scale
-
-
-def extent(survey: Survey) -> Extent:
-    """Left, bottom, right and top of everything measured, mm."""
-    places = [
-        (0.0, 0.0),
-        *survey.outline,
-        *((p.x, p.y) for p in survey.points if p.kind not in ("plumb_line", "keel_line")),
-    ]
-    places += [*(survey.reference_line or ()), *((f.x.value, f.y.value) for f in survey.fittings)]
-    places = [place for place in places if all(math.isfinite(each) for each in place)]
-    across, up = zip(*places, strict=True)
-    return min(across), min(up), max(across), max(up)
-
-
-def fitting_scale(around: Extent, width: float, height: float) -> int:
-    """The largest usual scale 1:n at which an extent in mm fits into a room in points."""
-    wide, high = (around[2] - around[0]) * _POINTS_PER_MM, (around[3] - around[1]) * _POINTS_PER_MM
-    return next((n for n in SCALES if wide / n <= width and high / n <= height), SCALES[-1])
 
 
 def transom_drawing(survey: Survey, unit: str, b_offset_mm: float, sheet: Sheet) -> int:
@@ -77,15 +39,18 @@ def transom_drawing(survey: Survey, unit: str, b_offset_mm: float, sheet: Sheet)
         The n of the scale 1:n.
     """
     around = extent(survey)
-    room = sheet.width - _LEFT - _RIGHT, sheet.height - _TOP - _BOTTOM
+    below = _BOTTOM + (ROOM if bow_section(survey) is not None else 0.0)
+    room = sheet.width - _LEFT - _RIGHT, sheet.height - _TOP - below
     scale = fitting_scale(around, *room)
-    per_mm = _POINTS_PER_MM / scale
+    per_mm = POINTS_PER_MM / scale
     middle = _LEFT + room[0] / 2 - (around[0] + around[2]) / 2 * per_mm
-    centre = _BOTTOM + room[1] / 2 - (around[1] + around[3]) / 2 * per_mm
+    centre = below + room[1] / 2 - (around[1] + around[3]) / 2 * per_mm
     artist = _Artist(survey, unit, b_offset_mm, sheet, View(scale, (middle, centre)), around)
     artist.hull()
+    artist.pads()
     artist.fittings()
     artist.dimensions()
+    artist.section()
     artist.texts()
     return scale
 
@@ -94,44 +59,6 @@ def figure(dimension: Dimension, unit: str) -> str:
     """A dimension as it stands on a drawing: value ± U; degrees keep their sign, lengths go without unit."""
     value, expanded, name = printed_value(dimension, unit)
     return f"{value}° ± {expanded}°" if name == "°" else f"{value} ± {expanded}"
-
-
-def opened_ring(outline: Sequence[Point]) -> list[Point]:
-    """
-    The outline as one line: closed where it was marked all round, open at a gap too wide to bridge.
-
-    A straight bottom edge marked at keel and chine only spans about half of the width, so pieces longer than
-    that are taken for a part that was not marked, such as a top edge without marks.
-    """
-    ring = [*outline[1:], outline[0]]
-    pieces = [math.dist(a, b) for a, b in zip(outline, ring, strict=True)]
-    longest = pieces.index(max(pieces))
-    line = [*outline[longest + 1 :], *outline[: longest + 1]]
-    width = max(x for x, _ in outline) - min(x for x, _ in outline)
-    return line if pieces[longest] > _WIDEST_PIECE * width else [*line, line[0]]
-
-
-def balloon_places(x: float, y: float, clear: float) -> list[Point]:
-    """Where the number of a fitting may stand round it, nearest first; `clear` is the rim's radius."""
-    return [
-        (x + (clear + far) * math.cos(math.radians(turn)), y + (clear + far) * math.sin(math.radians(turn)))
-        for far in (11.0, 17.0, 24.0, 32.0)
-        for turn in (45, 135, 315, 225, 20, 160, 340, 200, 70, 110, 290, 250)
-    ]
-
-
-def draw_balloon(
-    sheet: Sheet, at: Point, clear: float, number: int, radius: float = _BALLOON, halo: float = 0.0
-) -> None:
-    """Put a fitting's number beside it where it covers least, with a leader."""
-    discs = [Disc(x, y, radius, 0.6, fill=1.0) for x, y in balloon_places(*at, clear)]
-    best = discs[sheet.best([disc_box(disc, 1.0) for disc in discs])]
-    angle = math.atan2(best.y - at[1], best.x - at[0])
-    reach = math.dist(at, (best.x, best.y)) - radius
-    ends = tuple((at[0] + far * math.cos(angle), at[1] + far * math.sin(angle)) for far in (clear, reach))
-    sheet.draw(
-        Stroke(ends, 0.5, halo=halo), best, Label(str(number), best.x, best.y, 7.5 if number < 100 else 6.0, bold=True)
-    )
 
 
 @dataclass(frozen=True)
@@ -159,10 +86,15 @@ class _Artist:
             ends = tuple(self.view.at(*end) for end in self.survey.reference_line)
             self.sheet.draw(Stroke(ends, 0.7, _SHORT_CHAIN))
 
+    def pads(self) -> None:
+        """Outline of each pad; its text follows when all lines stand."""
+        for pad in pad_outlines(self.survey):
+            self.sheet.draw(Stroke(tuple(self.view.at(*place) for place in pad.ring), 0.7, closed=True))
+
     def fittings(self) -> None:
         """Each fitting at its true size, with a cross at its centre; balloons follow when all of them stand."""
         for fitting in self._placed():
-            self.sheet.draw(*self._fitting(fitting))
+            self.sheet.draw(*fitting_shape(fitting, self.view, self.survey.curvature_per_mm))
 
     def dimensions(self) -> None:
         """Dimension lines with their heads; texts come once all lines are there."""
@@ -170,6 +102,13 @@ class _Artist:
             self.sheet.draw(*dimension_line(a, b))
         for arc, _, _ in self._deadrises():
             self.sheet.draw(Stroke(arc, 0.35))
+
+    def section(self) -> None:
+        """How far the face is bowed, under the widths."""
+        section = bow_section(self.survey)
+        if section is not None:
+            text = f"sagitta {figure(section.sagitta, self.unit)}"
+            draw_bow_section(section, self.view, text, self._frame()[1] - 36.0 - _STEP, self.sheet)
 
     def texts(self) -> None:
         """Figures, numbers and names, each where it covers least."""
@@ -181,18 +120,26 @@ class _Artist:
         numbers = fitting_numbers(self.survey.fittings)
         for fitting in self._placed():
             at = self.view.at(fitting.x.value, fitting.y.value)
-            draw_balloon(self.sheet, at, self._radius(fitting), numbers[fitting.id])
+            draw_balloon(self.sheet, at, reach_of(fitting, self.view), numbers[fitting.id])
+        for pad in pad_outlines(self.survey):
+            self._name_pad(pad)
         self._names()
+
+    def _name_pad(self, pad: PadOutline) -> None:
+        """Inside along its edges, or just outside."""
+        across, up = zip(*(self.view.at(*place) for place in pad.ring), strict=True)
+        text = pad.id if pad.height is None else f"{pad.id}: {figure(pad.height, self.unit)} {pad.stands}"
+        middles = [min(across) + share * (max(across) - min(across)) for share in (0.24, 0.76, 0.5)]
+        levels = (max(up) - 7.0, min(up) + 7.0, max(up) + 7.0, min(up) - 7.0)
+        self.sheet.write(text, [Place(x, y) for y in levels for x in middles], 6.5)
 
     def _names(self) -> None:
         left, bottom, right, top = self._frame()
         axis = self.view.at(0, 0)[0]
         self.sheet.write("℄", [Place(axis + 8.0, top + 6.5), Place(axis - 8.0, top + 6.5)], 10.0)
-        self.sheet.write(
-            "PORT", [Place(left + 24.0, y) for y in (bottom - 44.0, bottom - 54.0, bottom - 30.0)], 10.0, bold=True
-        )
-        across = [Place(right - 36.0, y) for y in (bottom - 44.0, bottom - 54.0, bottom - 30.0)]
-        self.sheet.write("STARBOARD", across, 10.0, bold=True)
+        levels = [bottom - fall for fall in (44.0, 54.0, 82.0, 30.0)]
+        self.sheet.write("PORT", [Place(left + 24.0, y) for y in levels], 10.0, bold=True)
+        self.sheet.write("STARBOARD", [Place(right - 36.0, y) for y in levels], 10.0, bold=True)
         if self.survey.reference_line:
             a, b = (self.view.at(*end) for end in sorted(self.survey.reference_line))
             self.sheet.write("reference line", along(a, b, 5.6, (0.14, 0.86, 0.25, 0.75, 0.35, 0.65)), 6.5)
@@ -286,33 +233,6 @@ class _Artist:
         line = Stroke(((start[0] + 2.5 * ux, start[1] + 2.5 * uy), (end[0] + 3 * ux, end[1] + 3 * uy)), 0.25)
         if line not in self.sheet.items:
             self.sheet.draw(line)
-
-    def _fitting(self, fitting: FittingResult) -> Iterator[Stroke | Disc]:
-        x, y = self.view.at(fitting.x.value, fitting.y.value)
-        arm = max(2.5, min(1.25 * self._radius(fitting), self._radius(fitting) + 3.0))
-        if fitting.width and fitting.height:
-            yield Stroke(self._rectangle(fitting), 0.8, closed=True)
-            arm = 2.5
-        elif fitting.diameter:
-            yield Disc(x, y, self._radius(fitting), 0.8)
-        yield Stroke(((x - arm, y), (x + arm, y)), 0.3)
-        yield Stroke(((x, y - arm), (x, y + arm)), 0.3)
-
-    def _rectangle(self, fitting: FittingResult) -> tuple[Point, ...]:
-        assert fitting.width
-        assert fitting.height
-        cos, sin = math.cos(fitting.roll_rad), math.sin(fitting.roll_rad)
-        halves = [
-            (s * fitting.width.value / 2, t * fitting.height.value / 2) for s, t in ((-1, -1), (1, -1), (1, 1), (-1, 1))
-        ]
-        x, y = fitting.x.value, fitting.y.value
-        return tuple(self.view.at(x + a * cos - b * sin, y + a * sin + b * cos) for a, b in halves)
-
-    def _radius(self, fitting: FittingResult) -> float:
-        """Reach of a fitting's rim on the sheet, never too small to see."""
-        if fitting.width and fitting.height:
-            return self.view.length(math.hypot(fitting.width.value, fitting.height.value) / 2)
-        return max(1.2, self.view.length(fitting.diameter.value / 2)) if fitting.diameter else 2.5
 
     def _outlines(self) -> Iterator[tuple[Point, ...]]:
         """The marked outline; without one, the bottom edges from chine to chine."""

@@ -100,9 +100,9 @@ def schedule(said: Contents, width: float, unit: str) -> list[Flowable]:
     )
     rows: list[list[Any]] = [[cell(title, CELL_BOLD) for title in titles]]
     if said.bowed:
-        rows[0][2] = [cell("From centreline", CELL_BOLD), cell("straight across, then as girth", SMALL)]
+        rows[0][2] = [cell("From centreline", CELL_BOLD), cell("girth below it", SMALL)]
     rows += [_fitting_cells(row) for row in said.fittings]
-    shares = (0.04, 0.15, 0.105, 0.03, 0.105, 0.105, 0.165, 0.095, 0.11, 0.095)
+    shares = (0.05, 0.15, 0.105, 0.03, 0.105, 0.105, 0.16, 0.09, 0.11, 0.095)
     note = (
         f"Lengths in {'inches' if unit == 'in' else 'millimetres'}, with U. P port, S starboard, C on the centreline "
         "within its U. Positions are those of the centre, on the face of the transom; size is that of the rim."

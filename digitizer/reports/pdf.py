@@ -18,7 +18,7 @@ from digitizer.files import replacing
 from digitizer.job.model import Job
 from digitizer.reports import parts
 from digitizer.reports.contents import Contents, contents
-from digitizer.reports.drawing import extent, fitting_scale, scale_note, transom_drawing
+from digitizer.reports.drawing import scale_note, transom_drawing
 from digitizer.reports.painting import SheetFlowable
 from digitizer.reports.paper import (
     CAPTION,
@@ -47,10 +47,10 @@ from digitizer.reports.plates import (
     symbol,
 )
 from digitizer.reports.sheet import Label, Sheet, Stroke
+from digitizer.reports.view import POINTS_PER_MM, extent, fitting_scale
 from digitizer.survey.model import PhotoResult, Survey
 from digitizer.units import unit_name
 
-_POINTS_PER_MM = 72.0 / 25.4
 _TITLE_BLOCK = 40.0
 _AROUND_FLAT_MM = 80.0
 
@@ -125,11 +125,13 @@ def _cover_picture(survey: Survey, photos: Mapping[str, Picture], width: float) 
 
 
 def _drawing(said: Contents, survey: Survey, job: Job, paper: Paper) -> Iterator[Flowable]:
+    if not (survey.points or survey.outline or survey.fittings or survey.reference_line):
+        return
     width, height = paper.lying
     sheet = Sheet(width, height - _TITLE_BLOCK - 26.0, text_width)
     scale = transom_drawing(survey, job.settings.unit, job.settings.b_offset_mm, sheet)
     yield from _lying()
-    yield paragraph("Dimension drawing, seen from astern", HEADING)
+    yield paragraph(f"Dimension drawing, seen {'square on ' * said.bowed}from astern", HEADING)
     yield SheetFlowable(sheet, frame=True)
     yield _title_block(said, job, scale, width)
 
@@ -140,6 +142,8 @@ def _title_block(said: Contents, job: Job, scale: int, width: float) -> Flowable
     second = [cell(f"measured {shown(job.date, 30) or '—'}", SMALL), cell(shown(job.surveyor, 40), SMALL)]
     second.append(cell(said.program, SMALL))
     third = [cell(scale_note(job.settings.unit), SMALL), cell("± U, about 95 %; numbers: see fitting schedule", SMALL)]
+    if said.bowed:
+        third.append(cell("Bowed face: widths straight through (chord)", SMALL))
     fourth = [cell(f"Scale 1:{scale}", CELL_BOLD), SheetFlowable(_scale_bar(scale, unit_name(job.settings.unit)))]
     shares = [share * width for share in (0.27, 0.2, 0.29, 0.24)]
     lines = [("BOX", (0, 0), (-1, -1), 0.6, "black"), ("INNERGRID", (0, 0), (-1, -1), 0.4, "black")]
@@ -151,7 +155,7 @@ def _scale_bar(scale: int, unit: str) -> Sheet:
     size = 25.4 if unit == "in" else 1.0
     steps = (100, 50, 24, 12, 6, 4, 3, 2, 1) if unit == "in" else (5000, 2000, 1000, 500, 200, 100, 50, 20, 10, 5)
     step = next((each for each in steps if each * size / scale <= 10.5), steps[-1])
-    one = step * size / scale * _POINTS_PER_MM
+    one = step * size / scale * POINTS_PER_MM
     sheet = Sheet(4 * one + 24.0, 15.0, text_width)
     for count in range(4):
         box = [(4.0 + (count + side) * one, y) for side, y in ((0, 9.0), (1, 9.0), (1, 12.5), (0, 12.5))]
@@ -207,7 +211,7 @@ def _flattened(photo: PhotoResult, picture: Picture, survey: Survey, paper: Pape
     around = (left - a, bottom - a, right + a, top + a)
     width, height = paper.lying
     scale = fitting_scale(around, width - 30.0, height - 70.0)
-    per_mm = _POINTS_PER_MM / scale
+    per_mm = POINTS_PER_MM / scale
     sheet = Sheet((around[2] - around[0]) * per_mm, (around[3] - around[1]) * per_mm, text_width)
     plate = flattened_photo(photo, picture, survey, around, scale, sheet)
     yield from _lying()

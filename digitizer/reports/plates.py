@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 
 from digitizer.camera.projection import projected
 from digitizer.job.model import Job, Mark, MarkKind
-from digitizer.reports.drawing import Extent, draw_balloon
+from digitizer.reports.balloon import circular, draw_balloon
 from digitizer.reports.schedule import fitting_numbers, words
 from digitizer.reports.sheet import Disc, Label, Place, Point, Sheet, Stroke, along
+from digitizer.reports.view import Extent
 from digitizer.survey.model import ObservationState, PhotoResult, Survey
 from digitizer.transom.surface import Bowed
 from digitizer.units import format_length
@@ -203,9 +204,8 @@ def _number_fittings(sheet: Sheet, marks: list[Mark], places: dict[str, Point], 
         rim = [places[mark.id] for mark in marks if mark.of == name]
         if rim:
             centre = sum(x for x, _ in rim) / len(rim), sum(y for _, y in rim) / len(rim)
-            draw_balloon(
-                sheet, centre, max(math.dist(centre, each) for each in rim) + 1.5, number, radius=5.6, halo=1.2
-            )
+            clear = max(math.dist(centre, each) for each in rim) + 1.5
+            draw_balloon(sheet, centre, circular(clear), number, radius=5.6, halo=1.2)
 
 
 def flattened_photo(
@@ -238,8 +238,10 @@ def flattened_photo(
     axis = -around[0] * per_mm
     sheet.draw(Stroke(((axis, 0.0), (axis, sheet.height)), 0.9, (14.0, 2.5, 2.0, 2.5), halo=1.2))
     sheet.write("centreline", [Place(axis, share * sheet.height, 90.0) for share in (0.92, 0.08)], 6.5)
-    how = "rolled flat (girth)" if survey.curvature_per_mm else "flattened to the face"
-    caption = f"{photo.file} {how}, scale 1:{scale}, grid {_GRID_MM:.0f} mm from the keel point"
+    how, grid = "flattened to the face", f"grid {_GRID_MM:.0f} mm from the keel point"
+    if survey.curvature_per_mm:
+        how, grid = "rolled flat: girth", f"{grid} along the surface"
+    caption = f"{photo.file} {how}, scale 1:{scale}, {grid}"
     return Plate(_jpeg(flat), sheet, caption)
 
 

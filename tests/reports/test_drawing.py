@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from digitizer.reports.drawing import SCALES, fitting_scale, opened_ring, transom_drawing
+from digitizer.reports.drawing import transom_drawing
 from digitizer.reports.paper import text_width
 from digitizer.reports.sheet import Disc, Label, Sheet, Stroke, disc_box
+from digitizer.reports.view import SCALES, fitting_scale, opened_ring
 from tests.reports.a_survey import a_survey
 
 MM = 72.0 / 25.4
