@@ -1,0 +1,1 @@
+"""The window: edits a job through undoable commands and shows the survey that comes of it."""
