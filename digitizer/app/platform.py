@@ -34,9 +34,3 @@ def application(arguments: Sequence[str] = ()) -> QApplication:
     app.setApplicationDisplayName("digitizer")
     app.setApplicationVersion(__version__)
     return app
-
-
-def forget_opencv_plugins() -> None:
-    """Take back what importing OpenCV told Qt; harmless at any time."""
-    for name in _OPENCV_SETS:
-        os.environ.pop(name, None)

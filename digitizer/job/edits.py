@@ -22,7 +22,6 @@ from digitizer.job.model import (
     Pad,
     Photo,
     Rectangle,
-    Sighting,
     Side,
     StraightLine,
 )
@@ -168,11 +167,6 @@ def without_photo(job: Job, photo_id: str) -> Job:
         sightings=tuple(s for s in job.sightings if s.photo != photo_id),
     )
     return tidied(job)
-
-
-def without_sightings(sightings: Iterable[Sighting], target_id: str) -> tuple[Sighting, ...]:
-    """The sightings of all other targets."""
-    return tuple(s for s in sightings if s.target != target_id)
 
 
 def tidied(job: Job) -> Job:
