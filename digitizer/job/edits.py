@@ -229,7 +229,8 @@ def _still_meant(job: Job) -> Iterable[Mark]:
 
 
 def _with(job: Job, section: str, records: Iterable[Any]) -> Job:
-    return replace(job, **{section: tuple(records)})
+    changed: dict[str, Any] = {section: tuple(records)}
+    return replace(job, **changed)
 
 
 def _stem(kind: MarkKind, side: Side | None) -> str:
