@@ -1,5 +1,5 @@
 """
-Putting a new file in the place of an old one so that no accident can lose both.
+Putting a new file in the place of an old one so that no accident can lose both, and where the program keeps its own.
 
 The bytes go to a file beside the destination, are flushed to the disk, and only then take its name.
 """
@@ -7,9 +7,11 @@ The bytes go to a file beside the destination, are flushed to the disk, and only
 from __future__ import annotations
 
 import errno
+import hashlib
 import os
 import secrets
 import shutil
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -17,6 +19,8 @@ from typing import BinaryIO
 
 from digitizer.errors import DigitizerError
 
+_PROGRAM = "digitizer"
+_LEFT_BEHIND_S = 3600.0  # no file takes an hour to write
 _NOT_ALLOWED = "writing is not allowed here, so nothing was written: choose a folder of your own"
 _DISK_FULL = "the disk is full, so nothing was written: free some space or choose another disk"
 _REASONS = {
@@ -78,9 +82,53 @@ def replacing(
             fresh.unlink(missing_ok=True)
 
 
+def state_folder() -> Path:
+    """Where the platform lets a program keep what it must remember between runs, such as unsaved work."""
+    from platformdirs import user_state_path  # only the window keeps anything
+
+    return user_state_path(_PROGRAM, appauthor=False)
+
+
+def settings_folder() -> Path:
+    """Where the platform keeps a user's settings for the program."""
+    from platformdirs import user_config_path
+
+    return user_config_path(_PROGRAM, appauthor=False)
+
+
+def made_folder(path: Path, refusal: Callable[[str, str], DigitizerError]) -> Path:
+    """
+    The folder, made with those above it where it isn't there.
+
+    Raises
+    ------
+    DigitizerError
+        What `refusal` made of the destination and the reason.
+    """
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise refusal(str(path), _reason(problem)) from problem
+    return path
+
+
+def remove_leftovers(path: Path) -> None:
+    """Remove what a write to `path` left beside it when the program was killed in the middle, over an hour ago."""
+    destination = Path(os.path.realpath(path))
+    for left in destination.parent.glob(f".{_short_name(destination)}-*.part"):
+        with suppress(OSError):
+            if time.time() - left.stat().st_mtime > _LEFT_BEHIND_S:
+                left.unlink()
+
+
 def _beside(path: Path) -> Path:
     """A name nobody uses in the same folder, hence on the same disk: only there is a rename all or nothing."""
-    return path.with_name(f".{secrets.token_hex(8)}.part")
+    return path.with_name(f".{_short_name(path)}-{secrets.token_hex(8)}.part")
+
+
+def _short_name(path: Path) -> str:
+    """A few letters that stand for a file's name, however long it is."""
+    return hashlib.sha256(path.name.encode(errors="surrogateescape")).hexdigest()[:12]
 
 
 def _check_replaceable(path: Path) -> None:

@@ -35,6 +35,7 @@ MAY_USE = {  # as above, but nothing need import them
     "PySide6": ("app/",),
     "ezdxf": ("reports/dxf",),
     "platformdirs": ("files.py",),
+    "psutil": ("job/holder.py",),
     "shapely": ("geometry/", "transom/"),
 }
 HEAVY = {"cv2", "numpy", "scipy", "PIL", "pydantic", "reportlab", "rich", "pillow_heif"}

@@ -50,7 +50,7 @@ def write_job_json(job: Job, path: Path) -> None:
         stream.write(text)
 
 
-def write_bundle(job: Job, photo_bytes: Callable[[Photo], bytes], path: Path) -> None:
+def write_bundle(job: Job, photo_bytes: Callable[[Photo], bytes | None], path: Path) -> None:
     """
     Write job and photos as one file; the previous one stays beside it as ``.bak``.
 
@@ -59,7 +59,8 @@ def write_bundle(job: Job, photo_bytes: Callable[[Photo], bytes], path: Path) ->
     Parameters
     ----------
     photo_bytes
-        Gives the untouched file of each photo, such as ``partial(reading.photo_bytes, job_file)``.
+        Gives the untouched file of each photo, such as ``partial(reading.photo_bytes, job_file)``; None leaves
+        the photo out and its record in.
 
     Raises
     ------
@@ -73,10 +74,24 @@ def write_bundle(job: Job, photo_bytes: Callable[[Photo], bytes], path: Path) ->
         archive.writestr(_entry(JOB_NAME), text)
         for photo in job.photos:
             data = photo_bytes(photo)
+            if data is None:
+                continue
             check_fingerprint(photo, data)
             archive.writestr(_entry(photo.file), data)
             if stream.tell() > MAX_BUNDLE_BYTES:
                 raise _refusal(str(path), f"the photos exceed {MAX_BUNDLE_BYTES // 1_000_000} MB: leave some out")
+
+
+def check_job(job: Job, path: Path) -> None:
+    """
+    Refuse a job that `read_job` would refuse after it had been written to `path`.
+
+    Raises
+    ------
+    JobFileError
+        With all places that need correcting.
+    """
+    _checked_text(job, path)
 
 
 def _refusal(destination: str, reason: str) -> JobFileError:
