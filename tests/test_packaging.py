@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 import digitizer
+from digitizer.app.help_pages import DRAWINGS, page_names
 from digitizer.cli.samples import sample_job
 
 TREE = Path(__file__).parents[1]
@@ -59,6 +60,14 @@ def test_unknown_sample_is_a_programming_mistake() -> None:
 def test_wheel_carries_the_samples(wheel: set[str], name: str) -> None:
     """A plain installation can measure every sample."""
     assert {f"digitizer/sample_images/{name}/job.json", f"digitizer/sample_images/{name}/photo_1.jpg"} <= wheel
+
+
+def test_wheel_carries_the_help(wheel: set[str]) -> None:
+    """A plain installation can explain itself: every page and every drawing is inside."""
+    pages = {f"digitizer/app/help/{name}.md" for name in page_names()}
+    drawings = {f"digitizer/app/drawings/{path.name}" for path in DRAWINGS.glob("*.svg")}
+    assert len(drawings) > 30
+    assert pages | drawings <= wheel
 
 
 def test_wheel_carries_fonts_and_licences(wheel: set[str]) -> None:
