@@ -43,7 +43,7 @@ class Flat:
 
 def whitened_observations(scene: Scene, theta: dict[str, FloatArray]) -> FloatArray:
     """All observations of a scene divided by their standard uncertainty."""
-    pixels = scene.camera(theta).project(scene.object_points(theta)) / scene.pixel_u()[:, None]
+    pixels = scene.pixels(theta) / scene.pixel_u()[:, None]
     u_lengths = np.array([u for *_, u, _ in scene.lengths])
     parts = [pixels.ravel(), scene.length_values(theta) / u_lengths, scene.relations(theta) / scene.relation_u()]
     return np.concatenate(parts)

@@ -43,7 +43,7 @@ def measured(survey: Survey) -> Iterator[tuple[str, Dimension]]:
     for dimension in survey.dimensions:
         yield dimension.code, dimension
     for fitting in survey.fittings:
-        for name in ("x", "y", "below_reference", "diameter", "width", "height"):
+        for name in ("x", "girth", "y", "below_reference", "diameter", "width", "height"):
             dimension = getattr(fitting, name)
             if dimension is not None:
                 yield f"{fitting.id}.{name}", dimension

@@ -67,7 +67,7 @@ def simulated_job(
         evidence = EVIDENCE[evidence]
     rng = np.random.default_rng(seed)
     scene = a_scene(rng, evidence, precision, hull or SimTransom())
-    pixels = scene.camera(scene.theta).project(scene.object_points(scene.theta))
+    pixels = scene.pixels(scene.theta)
     pixels = pixels + noise * rng.normal(0.0, 1.0, pixels.shape) * scene.pixel_u()[:, None]
     lengths = scene.length_values(scene.theta)
     lengths = lengths + noise * rng.normal(0.0, 1.0, lengths.shape) * np.array([u for *_, u, _ in scene.lengths])

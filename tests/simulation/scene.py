@@ -109,6 +109,14 @@ class Scene:
         parts = [marked, self.string_points(theta), self.rim_points(theta), self.target_points(theta)]
         return np.vstack(parts)
 
+    def pixels(self, theta: dict[str, FloatArray]) -> FloatArray:
+        """Image points of `object_points`, px."""
+        return self.camera(theta).project(self.object_points(theta))
+
+    def line(self, theta: dict[str, FloatArray]) -> SimString:
+        """The reference line."""
+        return SimString(*theta["string"])
+
     def pixel_u(self) -> FloatArray:
         """Standard uncertainty of each projected point, px, in the order of `object_points`."""
         parts = [
@@ -173,7 +181,7 @@ class Scene:
     def dimensions(self, theta: dict[str, FloatArray]) -> dict[str, float]:
         """The dimensions as the codes of a survey name them."""
         hull = {name: self.at(theta, name) for name in OUTLINE}
-        string = SimString(*theta["string"])
+        string = self.line(theta)
         truth = true_dimensions(hull, string, self.crown)
         for index, name in enumerate(self.fitting_ids):
             x, y, radius = theta["fitting"][index]
