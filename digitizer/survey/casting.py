@@ -26,6 +26,8 @@ PITCHES = np.radians([-35, -20, -8, 0, 8, 20, 35])
 GUESSED_DISTANCE_MM = 3000.0
 CURVATURES = np.array([0.0, 1.0, 2.0, 3.0, -1.0, -2.0]) * 1e-4
 BOW_PASSES = 5
+ENOUGH_MARKS = 5
+"""Fewer marks of a rim can't tell which of them is astray."""
 DOUBTFUL_MM = 3.0
 """A rim whose marks scatter more than this is fitted resistantly."""
 STRAY_MM = 10.0
@@ -47,10 +49,14 @@ class Caster:
             rays = normalised(image, self.base[view.lens])
             self.directions[photo] = {i: ray for (i, _), ray in zip(own, rays, strict=True)}
         self.origin, self.second = datum_points(n)
-        self.heights = np.where(
-            n.points.columns[:, 2] == FIXED, n.points.constants[:, 2], self.base[n.points.columns[:, 2]]
-        )
+        alone = np.where(n.points.columns[:, 2] == FIXED, n.points.constants[:, 2], self.base[n.points.columns[:, 2]])
+        self.stated_heights = self.heights = alone + self._lifted(self.base)
         self.anchor = self._anchor()
+
+    def _lifted(self, x: FloatArray) -> FloatArray:
+        """Height (n,) of the pad under each point, mm; zero where there is none."""
+        lifts = self.n.points.lifts
+        return np.where(lifts == FIXED, 0.0, x[lifts]) if len(lifts) else np.zeros(len(self.n.points.columns))
 
     def _anchor(self) -> str:
         """The photo that gives the first pose: it shows both datum points, and a flush target if any does."""
@@ -67,7 +73,9 @@ class Caster:
         flush = [(t, s) for t, s in self.n.sightings if s.photo == self.anchor and t.flush]
         if flush:
             target, sighting = max(flush, key=lambda pair: _extent(pair[1]))
-            return [_below(self._target_poses(target, sighting)[0], target.thickness_mm)]
+            under = self.n.targets[target.id].lift
+            height = target.thickness_mm + (0.0 if under == FIXED else float(self.base[under]))
+            return [_below(self._target_poses(target, sighting)[0], height)]
         return [facing_pose(yaw, pitch, GUESSED_DISTANCE_MM) for yaw, pitch in itertools.product(YAWS, PITCHES)]
 
     def mirrored(self, x: FloatArray) -> Pose:
@@ -91,6 +99,7 @@ class Caster:
     def placed(self, face: Pose, curvature: float = 0.0) -> FloatArray | None:
         """All parameters for one face pose and curvature, or None where a datum mark misses the face."""
         x = self.base.copy()
+        self.heights = self.stated_heights
         known = self._cast(face, self.anchor)
         if self.origin not in known or self.second not in known:
             return None
@@ -181,6 +190,9 @@ class Caster:
             x[self.n.views[photo].pose] = [*rotation_vector(p.rotation), *p.translation]
         for photo in waiting:
             self.n.left_out.append((photo, f"nothing ties photo {photo} to the others"))
+        self._raise_pads(x, poses, curvature)
+        for photo in reversed(poses):
+            known |= self._cast(poses[photo], photo, curvature)
         self._write_points(x, known)
         self._write_targets(x, targets)
         _write_lines(self.n, x)
@@ -200,6 +212,29 @@ class Caster:
         return pose_from_points(
             np.array([known[i] for i in shared]), np.array([self.directions[photo][i] for i in shared])
         )
+
+    def _raise_pads(self, x: FloatArray, poses: dict[str, Pose], curvature: float) -> None:
+        """Heights of pads that nobody measured, from where the rays of two photos to one mark come nearest."""
+        for pad in (p for p in self.n.job.pads if p.active and p.height_mm is None):
+            column = self.n.pads[pad.id]
+            above = np.flatnonzero(self.n.points.lifts == column)
+            shifts, gaps = self._disparities(above, poses, curvature)
+            square = float(np.sum(shifts**2))
+            if square > 0.0:
+                x[column] = -float(np.sum(shifts * gaps)) / square
+        self.heights = self.stated_heights + self._lifted(x) - self._lifted(self.base)
+
+    def _disparities(self, points: IntArray, poses: dict[str, Pose], curvature: float) -> tuple[FloatArray, FloatArray]:
+        """By how much two photos' casts of each point part per mm of height, and how far apart they are, (k, 2)."""
+        found: dict[int, list[tuple[FloatArray, FloatArray]]] = {}
+        for photo, pose in poses.items():
+            centre = -pose.rotation.T @ pose.translation
+            for i, place in self._cast(pose, photo, curvature).items():
+                ray = place - centre
+                found.setdefault(i, []).append((place[:2], ray[:2] / ray[2]))
+        pairs = [(seen[0], other) for i in points.tolist() for seen in [found.get(i, [])] for other in seen[1:]]
+        shifts = np.array([b[1] - a[1] for a, b in pairs]).reshape(-1, 2)
+        return shifts, np.array([b[0] - a[0] for a, b in pairs]).reshape(-1, 2)
 
     def _place_targets(self, poses: dict[str, Pose], targets: dict[str, Pose]) -> None:
         """Poses of targets in the datum system (datum point = rotation · sheet point + translation)."""
@@ -258,26 +293,42 @@ def _write_lines(n: Network, x: FloatArray) -> None:
 
 def _write_circles(n: Network, x: FloatArray) -> None:
     for name, centre in n.circles.items():
-        points = n.points.chart(x, _rim(n, name))[:, :2]
-        circle = _circle(points)
-        if len(points) >= 5 and np.max(np.abs(circle.distances(points))) > DOUBTFUL_MM:
-            with suppress(ValueError):
-                circle = resistant_circle(points)
-        x[centre : centre + 2] = circle.centre
-        x[centre + 2] = circle.radius
+        circles = [circle for _, circle in _rim_circles(n, x, name)]
+        x[centre : centre + 2] = np.mean([circle.centre for circle in circles], axis=0)
+        x[centre + 2] = np.mean([circle.radius for circle in circles])
+
+
+def _rim_circles(n: Network, x: FloatArray, fitting: str) -> list[tuple[IntArray, Circle]]:
+    """
+    Circles through a rim's marks, photo by photo, since crude poses put its image in one photo beside that in another.
+
+    One circle through all where a photo holds fewer than five of them.
+    """
+    rim = _rim(n, fitting)
+    photos = np.array([n.infos[i].marks[0].photo for i in rim])
+    groups = [rim[photos == photo] for photo in dict.fromkeys(photos.tolist())]
+    if min(len(group) for group in groups) < ENOUGH_MARKS:
+        groups = [rim]
+    return [(group, _fitted_circle(n.points.chart(x, group)[:, :2])) for group in groups]
+
+
+def _fitted_circle(points: FloatArray) -> Circle:
+    circle = _circle(points)
+    if len(points) >= ENOUGH_MARKS and np.max(np.abs(circle.distances(points))) > DOUBTFUL_MM:
+        with suppress(ValueError):
+            return resistant_circle(points)
+    return circle
 
 
 def stray_rim_marks(n: Network, x: FloatArray) -> set[str]:
     """Points marked as on a rim that lie so far off it that they would drag the circle along."""
     return {
         n.infos[i].id
-        for name, centre in n.circles.items()
-        for i, stray in zip(
-            _rim(n, name),
-            _strays(Circle(x[centre : centre + 2], float(x[centre + 2])), n.points.chart(x, _rim(n, name))[:, :2]),
-            strict=True,
-        )
-        if stray and len(_rim(n, name)) >= 5
+        for name in n.circles
+        for group, circle in _rim_circles(n, x, name)
+        if len(group) >= ENOUGH_MARKS
+        for i, stray in zip(group, _strays(circle, n.points.chart(x, group)[:, :2]), strict=True)
+        if stray
     }
 
 

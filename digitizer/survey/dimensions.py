@@ -239,10 +239,11 @@ def _a_and_b(t: Transom) -> Iterator[Figure]:
 def bottom_at(t: Transom, side: Side, x: float) -> tuple[Number, tuple[str, ...], str] | None:
     """Height of the bottom edge at a distance from the centreline, what it was made from, and how."""
     edge = t.ids(MarkKind.BOTTOM_EDGE, side)
-    if len(edge) >= 2:
-        return polynomial_at(fitted_polynomial(t.at(edge), 1), x), tuple(edge), "from the fitted edge"
+    degree = 2 if t.is_bowed else 1
+    if len(edge) > degree:
+        return polynomial_at(fitted_polynomial(t.at(edge), degree), x), tuple(edge), "from the fitted edge"
     corner = t.bottom_corner(side)
-    if corner is None or t.keel is None:
+    if corner is None or t.keel is None or t.is_bowed:  # a straight bottom meets a bowed face in a curve, not a chord
         return None
     keel, chine = t.places[t.keel], t.places[corner]
     return (chine.y - keel.y) * x / (chine.x - keel.x), (t.keel, corner), "from the chord keel to chine"
@@ -368,11 +369,11 @@ def bow(t: Transom) -> tuple[Figure, Number, float] | None:
     for kind, name in WIDEST:
         port, starboard = (t.one(kind, side) for side in SIDES)
         if port is not None and starboard is not None:
-            chord = abs(float(t.places[starboard].x) - float(t.places[port].x))
-            note = f"over {chord:.0f} mm, the {name}; positive when the face bulges aft"
+            chord = t.places[starboard].x - t.places[port].x
+            note = f"over {float(chord):.0f} mm, the {name}; positive when the face bulges aft"
             value = sagitta(curvature, chord)
             figure = _length("sagitta", "Bow of the face (sagitta)", "Shape", value, (port, starboard), note)
-            return figure, curvature, chord
+            return figure, curvature, float(chord)
     return None
 
 

@@ -58,7 +58,9 @@ def _measured(t: Transom, fitting: Fitting) -> _Measured | None:
     own = [i for i, p in t.infos.items() if p.of == fitting.id]
     circle = t.network.circles.get(fitting.id)
     if circle is not None:
-        chart = (parameter(t.x, circle), parameter(t.x, circle + 1), 0.0)
+        pad = t.network.pads.get(fitting.on or "")
+        height = parameter(t.x, pad) if pad is not None else 0.0
+        chart = (parameter(t.x, circle), parameter(t.x, circle + 1), height)
         rim_radius = parameter(t.x, circle + 2) + parameter(t.x, t.network.rim_edges[fitting.id])
         rim = Rim(t.rolled.of(Place(*chart)), rim_radius)
         return _Measured(fitting, rim, t.in_system(chart), tuple(own))
