@@ -50,7 +50,7 @@ class Caster:
             self.directions[photo] = {i: ray for (i, _), ray in zip(own, rays, strict=True)}
         self.origin, self.second = datum_points(n)
         alone = np.where(n.points.columns[:, 2] == FIXED, n.points.constants[:, 2], self.base[n.points.columns[:, 2]])
-        self.stated_heights = self.heights = alone + self._lifted(self.base)
+        self.heights = alone + self._lifted(self.base)
         self.anchor = self._anchor()
 
     def _lifted(self, x: FloatArray) -> FloatArray:
@@ -99,7 +99,6 @@ class Caster:
     def placed(self, face: Pose, curvature: float = 0.0) -> FloatArray | None:
         """All parameters for one face pose and curvature, or None where a datum mark misses the face."""
         x = self.base.copy()
-        self.heights = self.stated_heights
         known = self._cast(face, self.anchor)
         if self.origin not in known or self.second not in known:
             return None
@@ -190,9 +189,6 @@ class Caster:
             x[self.n.views[photo].pose] = [*rotation_vector(p.rotation), *p.translation]
         for photo in waiting:
             self.n.left_out.append((photo, f"nothing ties photo {photo} to the others"))
-        self._raise_pads(x, poses, curvature)
-        for photo in reversed(poses):
-            known |= self._cast(poses[photo], photo, curvature)
         self._write_points(x, known)
         self._write_targets(x, targets)
         _write_lines(self.n, x)
@@ -212,29 +208,6 @@ class Caster:
         return pose_from_points(
             np.array([known[i] for i in shared]), np.array([self.directions[photo][i] for i in shared])
         )
-
-    def _raise_pads(self, x: FloatArray, poses: dict[str, Pose], curvature: float) -> None:
-        """Heights of pads that nobody measured, from where the rays of two photos to one mark come nearest."""
-        for pad in (p for p in self.n.job.pads if p.active and p.height_mm is None):
-            column = self.n.pads[pad.id]
-            above = np.flatnonzero(self.n.points.lifts == column)
-            shifts, gaps = self._disparities(above, poses, curvature)
-            square = float(np.sum(shifts**2))
-            if square > 0.0:
-                x[column] = -float(np.sum(shifts * gaps)) / square
-        self.heights = self.stated_heights + self._lifted(x) - self._lifted(self.base)
-
-    def _disparities(self, points: IntArray, poses: dict[str, Pose], curvature: float) -> tuple[FloatArray, FloatArray]:
-        """By how much two photos' casts of each point part per mm of height, and how far apart they are, (k, 2)."""
-        found: dict[int, list[tuple[FloatArray, FloatArray]]] = {}
-        for photo, pose in poses.items():
-            centre = -pose.rotation.T @ pose.translation
-            for i, place in self._cast(pose, photo, curvature).items():
-                ray = place - centre
-                found.setdefault(i, []).append((place[:2], ray[:2] / ray[2]))
-        pairs = [(seen[0], other) for i in points.tolist() for seen in [found.get(i, [])] for other in seen[1:]]
-        shifts = np.array([b[1] - a[1] for a, b in pairs]).reshape(-1, 2)
-        return shifts, np.array([b[0] - a[0] for a, b in pairs]).reshape(-1, 2)
 
     def _place_targets(self, poses: dict[str, Pose], targets: dict[str, Pose]) -> None:
         """Poses of targets in the datum system (datum point = rotation · sheet point + translation)."""
@@ -292,44 +265,30 @@ def _write_lines(n: Network, x: FloatArray) -> None:
 
 
 def _write_circles(n: Network, x: FloatArray) -> None:
+    """Circles through the rims' marks where a guessed pose put them."""
     for name, centre in n.circles.items():
-        circles = [circle for _, circle in _rim_circles(n, x, name)]
-        x[centre : centre + 2] = np.mean([circle.centre for circle in circles], axis=0)
-        x[centre + 2] = np.mean([circle.radius for circle in circles])
+        circle = _circle(n.points.chart(x, _rim(n, name))[:, :2])
+        x[centre : centre + 3] = [*circle.centre, circle.radius]
 
 
-def _rim_circles(n: Network, x: FloatArray, fitting: str) -> list[tuple[IntArray, Circle]]:
+def join_rims(n: Network, x: FloatArray) -> set[str]:
     """
-    Circles through a rim's marks, photo by photo, since crude poses put its image in one photo beside that in another.
+    Lay each fitting's circle through its marks, and tell the marks so far off it that they would drag it along.
 
-    One circle through all where a photo holds fewer than five of them.
+    `x` is written into; the poses must have settled, so that all photos put a rim in one place.
     """
-    rim = _rim(n, fitting)
-    photos = np.array([n.infos[i].marks[0].photo for i in rim])
-    groups = [rim[photos == photo] for photo in dict.fromkeys(photos.tolist())]
-    if min(len(group) for group in groups) < ENOUGH_MARKS:
-        groups = [rim]
-    return [(group, _fitted_circle(n.points.chart(x, group)[:, :2])) for group in groups]
-
-
-def _fitted_circle(points: FloatArray) -> Circle:
-    circle = _circle(points)
-    if len(points) >= ENOUGH_MARKS and np.max(np.abs(circle.distances(points))) > DOUBTFUL_MM:
-        with suppress(ValueError):
-            return resistant_circle(points)
-    return circle
-
-
-def stray_rim_marks(n: Network, x: FloatArray) -> set[str]:
-    """Points marked as on a rim that lie so far off it that they would drag the circle along."""
-    return {
-        n.infos[i].id
-        for name in n.circles
-        for group, circle in _rim_circles(n, x, name)
-        if len(group) >= ENOUGH_MARKS
-        for i, stray in zip(group, _strays(circle, n.points.chart(x, group)[:, :2]), strict=True)
-        if stray
-    }
+    strays: set[str] = set()
+    for name, centre in n.circles.items():
+        rim = _rim(n, name)
+        points = n.points.chart(x, rim)[:, :2]
+        circle = _circle(points)
+        if len(points) >= ENOUGH_MARKS and np.max(np.abs(circle.distances(points))) > DOUBTFUL_MM:
+            with suppress(ValueError):
+                circle = resistant_circle(points)
+        x[centre : centre + 3] = [*circle.centre, circle.radius]
+        if len(points) >= ENOUGH_MARKS:
+            strays |= {n.infos[i].id for i in rim[_strays(circle, points)].tolist()}
+    return strays
 
 
 def _rim(n: Network, fitting: str) -> IntArray:

@@ -8,7 +8,7 @@ uncertainty and budget.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from digitizer.adjustment.observations import FloatArray
 from digitizer.adjustment.points import parameter
@@ -65,7 +65,8 @@ class Transom:
     by_chines: bool
     """The x axis runs through the chines, for want of a reference line."""
     reference_height: Number | None = None
-    problems: list[str] = field(default_factory=list)
+    aside: frozenset[str] = frozenset()
+    """Points all of whose marks were set aside, so that nothing places them."""
 
     def ids(self, kind: MarkKind, side: Side | None = None) -> list[str]:
         """Points of a kind, on one side where given: as marked, or else by where they lie."""
@@ -111,8 +112,12 @@ class Transom:
         return self.one(MarkKind.CHINE_INNER, side) or self.one(MarkKind.CHINE, side)
 
 
-def read_transom(n: Network, x: FloatArray) -> Transom | None:
-    """Transom system and the points in it; None where neither a keel nor two bottom edges give an origin."""
+def read_transom(n: Network, x: FloatArray, aside: frozenset[str] = frozenset()) -> Transom | None:
+    """
+    Transom system and the points in it; None where neither a keel nor two bottom edges give an origin.
+
+    `aside` are points that nothing places, because their marks were set aside.
+    """
     charts = {info.id: Place(*n.points.propagated_chart(x, n.index[info.id])) for info in n.infos}
     infos = {info.id: info for info in n.infos if info.kind is not MarkKind.PLUMB_LINE}
     turn, by_chines = _turn(n, x, charts, infos)
@@ -124,7 +129,7 @@ def read_transom(n: Network, x: FloatArray) -> Transom | None:
     system = TransomSystem(Place(*n.points.in_space(x, (origin.x, origin.y, 0.0))), turn, _yaw(n, x, origin))
     places = {i: system.of(Place(*n.points.in_space(x, charts[i]))) for i in infos}
     developed = {i: rolled.of(charts[i]) for i in infos}
-    transom = Transom(n, x, system, rolled, places, developed, infos, keel, by_chines)
+    transom = Transom(n, x, system, rolled, places, developed, infos, keel, by_chines, aside=aside)
     if n.reference is not None:
         transom.reference_height = _reference_height(n, x, origin)
     return transom
@@ -425,7 +430,7 @@ def straightness_deviations(t: Transom) -> tuple[list[str], list[Number]]:
     n = t.network
     if n.reference is None or t.reference_height is None:
         return [], []
-    on_line = [i for i, p in t.infos.items() if p.kind is MarkKind.REFERENCE_LINE]
+    on_line = [i for i, p in t.infos.items() if p.kind is MarkKind.REFERENCE_LINE and i not in t.aside]
     if len(on_line) < 3:
         return [], []
     on_line.sort(

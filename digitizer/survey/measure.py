@@ -36,7 +36,7 @@ from digitizer.survey.dimensions import (
 from digitizer.survey.fittings import fitting_figures, fitting_results, mapped
 from digitizer.survey.model import Adjustment, Dimension, Finding, FittingResult, Quantity, Severity, Survey
 from digitizer.survey.network import Network
-from digitizer.survey.observations import observation_results
+from digitizer.survey.observations import observation_results, points_aside
 from digitizer.survey.picture import outline, photo_results, reference_ends, survey_points
 from digitizer.survey.shape import Bow, bow_beside_flat
 from digitizer.survey.start import start_values
@@ -86,7 +86,7 @@ def measure(
     summary = _summary(found)
     check_tilt(network, found.estimate)
 
-    transom = read_transom(network, found.estimate.x)
+    transom = read_transom(network, found.estimate.x, points_aside(network, found))
     if transom is None:
         raise AdjustmentError("Nothing gives the keel point: mark the keel, or two or more points on each bottom edge.")
     check_sides(transom)

@@ -9,6 +9,7 @@ import numpy as np
 from digitizer.adjustment.observations import REJECTED_WEIGHT, Row
 from digitizer.adjustment.reliability import Snooped, minimal_detectable_errors, standardised_residuals
 from digitizer.survey.model import ObservationResult, ObservationState
+from digitizer.survey.network import Network
 
 
 def observation_results(snooped: Snooped, rows: list[Row]) -> list[ObservationResult]:
@@ -29,6 +30,15 @@ def observation_results(snooped: Snooped, rows: list[Row]) -> list[ObservationRe
             strict=True,
         )
     ]
+
+
+def points_aside(network: Network, snooped: Snooped) -> frozenset[str]:
+    """Points all of whose marks were set aside."""
+    rows = network.system.rows
+    marks = {
+        row.subject for row, out in zip(rows, snooped.rejected.tolist(), strict=True) if out and row.kind == "mark"
+    }
+    return frozenset(info.id for info in network.infos if all(mark.id in marks for mark in info.marks))
 
 
 def _result(

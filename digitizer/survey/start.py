@@ -3,7 +3,8 @@ Start values: a pose for each photo, then every point, line and circle from back
 
 A target that lies on the face gives the pose. Without one, tilts are tried over a coarse grid: for each, all
 marks are cast back on the face, the scale is taken from the known lengths, and the whole network is asked
-how well that fits. The lens stays at its prior until the poses have settled.
+how well that fits. The lens stays at its prior until the poses have settled, and so do the rims stay out: a circle
+through marks that crude poses scattered draws everything into a place where it stays.
 """
 
 from __future__ import annotations
@@ -18,9 +19,11 @@ from digitizer.adjustment.observations import REJECTED_WEIGHT, BoolArray, FloatA
 from digitizer.adjustment.solve import minimised
 from digitizer.errors import AdjustmentError, NotConvergedError
 from digitizer.geometry.rotations import rotation_matrix
-from digitizer.survey.casting import Caster, stray_rim_marks
+from digitizer.survey.casting import Caster, join_rims
 from digitizer.survey.network import Network
 
+RIM = "rim"
+"""Kind of the rows that put marks on a circle."""
 SETTLING_STEPS = 25
 SETTLED = 1.0
 """Settling ends when a step lowers the square sum by less than this."""
@@ -52,19 +55,17 @@ def start_values(n: Network, system: System) -> Start:
         raise AdjustmentError(
             "The marks can't all lie on one transom in front of the camera: look for a mark on the wrong thing."
         )
-    ranked = sorted(candidates, key=lambda x: _robust_cost(system, x))
-    suspects = _rows_of(system, stray_rim_marks(n, ranked[0]))
-    weights = np.where(suspects, REJECTED_WEIGHT, 1.0)
-    close = [x for x in ranked[:CANDIDATES] if _robust_cost(system, x) < RIVAL * _robust_cost(system, ranked[0])]
-    best = min((_settled(n, system, x, weights) for x in close), key=lambda pair: pair[0])
-    twin = _twin(n, system, caster, best[1], weights)
-    if twin is not None and twin[0] < RIVAL * best[0]:
+    costs = [_robust_cost(system, x) for x in candidates]
+    ranked = [candidates[i] for i in np.argsort(costs)[:CANDIDATES] if costs[i] < RIVAL * min(costs)]
+    best = min((_settled(n, system, x) for x in ranked), key=lambda settled: settled.square_sum)
+    twin = _twin(n, system, caster, best)
+    if twin is not None and twin.square_sum < RIVAL * best.square_sum:
         # An unknown lens can make the wrong one fit better while it is held, so let both take their own.
-        freed = (_settled(n, system, x, weights, lens=True) for _, x in (best, twin))
-        best, twin = sorted(freed, key=lambda pair: pair[0])
-        if twin[0] - best[0] < TWIN_CHI_SQUARE:
-            return Start(best[1], twin[1], suspects)
-    return Start(best[1], None, suspects)
+        freed = (_settled(n, system, pose.x, lens=True) for pose in (best, twin))
+        best, twin = sorted(freed, key=lambda settled: settled.square_sum)
+        if twin.square_sum - best.square_sum < TWIN_CHI_SQUARE:
+            return Start(best.x, twin.x, best.suspects)
+    return Start(best.x, None, best.suspects)
 
 
 def _rows_of(system: System, points: set[str]) -> BoolArray:
@@ -77,35 +78,50 @@ def _robust_cost(system: System, x: FloatArray) -> float:
     return float(np.sum(np.minimum(np.abs(system.residuals(x)), 1000.0)))
 
 
-def _settled(
-    n: Network, system: System, x: FloatArray, weights: FloatArray, lens: bool = False
-) -> tuple[float, FloatArray]:
-    """Square sum and parameters after settling, the lens held unless freed; infinite where it won't settle."""
+@dataclass(frozen=True)
+class _Settled:
+    """Where a start led: square sum, infinite where it won't settle, parameters (n,), rows (m,) on the wrong thing."""
+
+    square_sum: float
+    x: FloatArray
+    suspects: BoolArray
+
+
+def _settled(n: Network, system: System, x: FloatArray, lens: bool = False) -> _Settled:
+    """Settle the poses, then the rims with them, the lens held unless freed."""
     free = n.layout.free
     if not lens:
         for view in n.views.values():
             free[view.lens] = False
+    rims = np.array([row.kind == RIM for row in system.rows], dtype=bool)
+    suspects = np.zeros(len(rims), dtype=bool)
     try:
-        x, _ = minimised(system, x, free, weights, SETTLED, max_iterations=SETTLING_STEPS)
+        x, _ = _minimised(system, x, free, rims)
+        suspects = _rows_of(system, join_rims(n, x))
+        x, square_sum = _minimised(system, x, free, suspects)
     except NotConvergedError:
-        return math.inf, x
-    return float(np.sum((system.residuals(x) * weights) ** 2)), x
+        return _Settled(math.inf, x, suspects)
+    return _Settled(square_sum, x, suspects)
 
 
-def _twin(
-    n: Network, system: System, caster: Caster, x: FloatArray, weights: FloatArray
-) -> tuple[float, FloatArray] | None:
+def _minimised(system: System, x: FloatArray, free: BoolArray, aside: BoolArray) -> tuple[FloatArray, float]:
+    """Parameters and square sum after a few steps without some rows."""
+    weights = np.where(aside, REJECTED_WEIGHT, 1.0)
+    x, _ = minimised(system, x, free, weights, SETTLED, max_iterations=SETTLING_STEPS)
+    return x, float(np.sum((system.residuals(x) * weights) ** 2))
+
+
+def _twin(n: Network, system: System, caster: Caster, best: _Settled) -> _Settled | None:
     """
     The other minimum that a planar pose can have: the face tilted the opposite way about the line of sight.
 
     None where it settles in the same place.
     """
-    curvature = 0.0 if n.surface is None else float(x[n.surface.columns[0]])
-    mirrored = caster.placed(caster.mirrored(x), curvature)
+    curvature = 0.0 if n.surface is None else float(best.x[n.surface.columns[0]])
+    mirrored = caster.placed(caster.mirrored(best.x), curvature)
     if mirrored is None:
         return None
-    square_sum, settled = _settled(n, system, mirrored, weights)
+    other = _settled(n, system, mirrored)
     turn = n.views[caster.anchor].pose[:3]
-    cosine = (np.trace(rotation_matrix(x[turn]).T @ rotation_matrix(settled[turn])) - 1.0) / 2.0
-    same = math.acos(max(-1.0, min(1.0, float(cosine)))) < math.radians(1.0)
-    return None if same else (square_sum, settled)
+    cosine = (np.trace(rotation_matrix(best.x[turn]).T @ rotation_matrix(other.x[turn])) - 1.0) / 2.0
+    return None if math.acos(max(-1.0, min(1.0, float(cosine)))) < math.radians(1.0) else other

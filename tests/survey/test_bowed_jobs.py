@@ -1,0 +1,75 @@
+"""Bowed faces from several photos, drawn at random: what the survey says of them, whatever the order of the records."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from digitizer.job.model import MarkKind
+from digitizer.survey.measure import measure
+from digitizer.survey.model import ObservationState
+from tests.coverage.trials import survey_of, trials
+from tests.simulation.bowed_jobs import SimulatedBow, simulated_bow
+from tests.simulation.evidence import REAL
+
+FAULTLESS = 1e-3
+"""Part of the clicks' scatter that is left in: none at all would leave the global test nothing to say."""
+
+
+@pytest.mark.parametrize("name", ["three", "two", "three_hollow", "three_pad", "one_gap"])
+def test_faultless_jobs_give_the_truth(name: str) -> None:
+    """Without scatter every dimension is the truth; what was assumed of lens and make is drawn far smaller too."""
+    job = simulated_bow(77, name, precision=REAL, noise=FAULTLESS)
+    beside = [(t.code, t.error, t.u) for t in trials(survey_of(job), job.truth) if abs(t.error) > 3.0 * t.u]
+    assert not beside
+
+
+def test_a_mark_of_the_line_set_aside_says_nothing_of_its_straightness() -> None:
+    """Where one mark of the line is clicked 25 px off, the line is as straight as its other marks."""
+    job = simulated_bow(4, "three")
+    marks = tuple(replace(m, y_px=m.y_px + 25.0) if m.id == "line_5@1" else m for m in job.job.marks)
+    survey = measure(replace(job.job, marks=marks), job.facts, job.sightings)
+    aside = {o.subject for o in survey.observations if o.state is ObservationState.REJECTED and o.kind == "mark"}
+    assert "line_5@1" in aside
+    straightness = next(d for d in survey.dimensions if d.code == "reference_straightness")
+    assert straightness.value < 3.0  # mm; drawn with 0.3
+    assert straightness.u < 1.0  # mm
+    assert "line_5@1" not in straightness.made_from
+
+
+def _shuffled(job: SimulatedBow, rng: np.random.Generator) -> SimulatedBow:
+    """The same records in another order: photos, marks, sightings."""
+    order = [list(rng.permutation(len(records))) for records in (job.job.photos, job.job.marks, job.sightings)]
+    photos, marks, sightings = (
+        tuple(records[i] for i in numbers)
+        for records, numbers in zip((job.job.photos, job.job.marks, job.sightings), order, strict=True)
+    )
+    return replace(job, job=replace(job.job, photos=photos, marks=marks), sightings=sightings)
+
+
+@pytest.mark.parametrize("name", ["three_one_board", "two"])
+def test_the_order_of_the_records_does_not_matter(name: str) -> None:
+    """Photos, marks and sightings in another order give the same figures within a hundredth of their u."""
+    job = simulated_bow(31, name)
+    found = {d.code: d for d in survey_of(job).dimensions}
+    again = {d.code: d for d in survey_of(_shuffled(job, np.random.default_rng(5))).dimensions}
+    assert found.keys() == again.keys()
+    for code, d in found.items():
+        assert abs(again[code].value - d.value) < 0.01 * d.u, code
+        assert again[code].u == pytest.approx(d.u, rel=1e-3), code
+
+
+def test_points_of_pads_stand_off_the_bow() -> None:
+    """A bolt on a pad is placed on the pad, and the pad's corners too."""
+    job = simulated_bow(12, "three_pad")
+    survey = survey_of(job)
+    height = next(d for d in survey.dimensions if d.code == "pad_pad_height")
+    assert abs(height.value - job.truth["pad_pad_height"]) < 3.0 * height.u
+    bow = job.scene.bow(job.scene.theta)
+    corners = [p for p in survey.points if p.kind == MarkKind.PAD]
+    assert len(corners) == 4
+    for p in corners:
+        on_face = bow.space(np.array([[bow.girth(np.array([p.x]))[0], p.y, 0.0]]))[0, 2]
+        assert p.z - on_face == pytest.approx(height.value, abs=1.5)  # mm: the pad's normal leans with the bow
