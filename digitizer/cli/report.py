@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from digitizer.cli.console import progress, standard_output
-from digitizer.cli.destinations import Kind, check_destination
+from digitizer.reports.destinations import Kind, check_destination
 
 _DESCRIPTION = """\
 Work out the dimensions of a job and write the report: a PDF with a drawing of the transom to scale, all

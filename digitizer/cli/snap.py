@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from digitizer.cli.console import progress, standard_output
-from digitizer.cli.destinations import Kind, check_destination
 from digitizer.errors import ReportError
+from digitizer.reports.destinations import Kind, check_destination
 
 if TYPE_CHECKING:
     from digitizer.job.model import Job, Mark

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from digitizer.cli.console import standard_output
-from digitizer.cli.destinations import Kind, check_destination
+from digitizer.reports.destinations import Kind, check_destination
 
 _DESCRIPTION = """\
 Write a PDF to print at 100 % ("actual size", no fitting to the page) and to fix flat on the transom.

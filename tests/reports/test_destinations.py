@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from digitizer.cli.destinations import Kind, check_destination
 from digitizer.errors import ReportError
+from digitizer.reports.destinations import Kind, check_destination
 
 
 @pytest.mark.parametrize(
