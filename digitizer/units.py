@@ -2,7 +2,8 @@
 Lengths and angles as people write them, and a value with its uncertainty as a metrologist prints it.
 
 Units are named by short strings: ``"mm"``, ``"in"`` (decimal inches), ``"in/16"`` (inches to the nearest
-sixteenth) and ``"deg"``. Lengths come in and go out in mm, angles in degrees.
+sixteenth), ``"deg"``, and ``"cm2"`` and ``"in2"`` for areas. Lengths come in and go out in mm, areas in mm², angles in
+degrees.
 """
 
 from __future__ import annotations
@@ -35,12 +36,24 @@ _UNITS = {
     "in": _Unit(MM_PER_INCH, " in", -2),
     "in/16": _Unit(MM_PER_INCH, " in", -2, sixteenths=True),
     "deg": _Unit(1.0, "°", -2),
+    "cm2": _Unit(100.0, " cm²", -1),
+    "in2": _Unit(MM_PER_INCH**2, " in²", -2),
 }
 
 
 def unit_name(unit: str) -> str:
     """Heading for a column of figures: "mm", "in" or "°"."""
     return _unit(unit).symbol.strip()
+
+
+def area_unit(unit: str) -> str:
+    """
+    The unit for areas that goes with a unit of length.
+
+    >>> area_unit("in/16")
+    'in2'
+    """
+    return "cm2" if unit == "mm" else "in2"
 
 
 def format_length(mm: float, unit: str) -> str:
@@ -73,7 +86,7 @@ def value_and_uncertainty(value: float, U: float, unit: str) -> tuple[str, str]:
     Parameters
     ----------
     value, U
-        Both in mm, or both in degrees for ``"deg"``.
+        Both in mm, in mm² for ``"cm2"`` and ``"in2"``, or in degrees for ``"deg"``.
 
     Returns
     -------

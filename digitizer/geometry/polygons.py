@@ -54,3 +54,10 @@ def distance_to_segment(point: FloatArray, a: FloatArray, b: FloatArray) -> floa
     square = float(along @ along)
     part = 0.0 if square == 0.0 else min(max(float((point - a) @ along) / square, 0.0), 1.0)
     return float(np.hypot(*(point - (a + part * along))))
+
+
+def crosses_itself(corners: FloatArray) -> bool:
+    """Whether the closed outline through corners (n, 2) in order crosses or touches itself."""
+    from shapely.geometry import LinearRing  # a tenth of a second that only jobs with outlines pay
+
+    return not LinearRing(corners).is_simple

@@ -62,6 +62,14 @@ class Side(StrEnum):
     CENTRE = "centre"
 
 
+class PhotoKind(StrEnum):
+    """What a photo is for."""
+
+    MEASURED = "measured"
+    CLOSE_UP = "close_up"
+    """Shows a detail: kept as a record with its own scale, and no part of the adjustment."""
+
+
 @dataclass(frozen=True)
 class Photo:
     """One photograph; the file itself is never altered."""
@@ -78,6 +86,7 @@ class Photo:
     """The picture was cropped, so the lens axis need not be near its middle."""
     u_square_deg: Annotated[float, Interval(gt=0, le=45)] | None = None
     """Set when the photo is declared taken roughly square to the transom: the standard uncertainty of that."""
+    kind: PhotoKind = PhotoKind.MEASURED
     active: bool = True
     note: Text = ""
 
@@ -490,6 +499,98 @@ class Fitting:
     note: Text = ""
 
 
+class DefectKind(StrEnum):
+    """What was found on the transom."""
+
+    CRACK = "crack"
+    BLISTER = "blister"
+    DELAMINATION = "delamination"
+    WET = "wet"
+    CORROSION = "corrosion"
+    REPAIR = "repair"
+    """An earlier repair, to be seen or sounded."""
+    OTHER = "other"
+
+
+class Priority(StrEnum):
+    """The surveyor's own class of a finding (common practice); nothing here is derived from a measurement."""
+
+    NOT_STATED = "not_stated"
+    FIRST = "A"
+    TIMELY = "B"
+    GENERAL = "C"
+
+
+@dataclass(frozen=True)
+class Defect:
+    """
+    A crack or a damaged area; its marks name it in `of`.
+
+    Marks of kind `crack` follow it from end to end, marks of kind `area` go round it.
+    """
+
+    id: Id
+    kind: DefectKind = DefectKind.OTHER
+    name: Text = ""
+    priority: Priority = Priority.NOT_STATED
+    u_edge_mm: NotNegative = 1.0
+    """How well its outline, or each end of a crack, is defined: in or out by the same amount all round."""
+    points: tuple[Id, ...] = ()
+    """Its points in order; left out, as they were marked."""
+    close_ups: tuple[Id, ...] = ()
+    """Close-up photos that show it."""
+    on: Id | None = None
+    """The pad it lies on."""
+    active: bool = True
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class Meter:
+    """A moisture meter with its own scale; readings stay on that scale and are never converted."""
+
+    id: Id
+    name: Text = ""
+    """Make, model and mode, as its owner calls it."""
+    scale: Annotated[str, Len(1, 200)] = "relative, 0 to 100"
+    low: Annotated[float, Interval(ge=-1e6, le=1e6)] = 0.0
+    high: Annotated[float, Interval(ge=-1e6, le=1e6)] = 100.0
+    control: Text = ""
+    """Its reading on a place known to be dry, and where that was."""
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class MeterReading:
+    """One reading of a meter at a marked point."""
+
+    id: Id
+    meter: Id
+    point: Id
+    value: Annotated[float, Interval(ge=-1e6, le=1e6)]
+    active: bool = True
+    note: Text = ""
+
+
+class Sound(StrEnum):
+    """What a tap with the sounding hammer gave."""
+
+    SHARP = "sharp"
+    DULL = "dull"
+    DEAD = "dead"
+
+
+@dataclass(frozen=True)
+class Sounding:
+    """The sound of the laminate at a marked point."""
+
+    id: Id
+    point: Id
+    sound: Sound
+    active: bool = True
+    note: Text = ""
+
+
 class LengthUnit(StrEnum):
     """How lengths are printed."""
 
@@ -506,6 +607,14 @@ class PaperSize(StrEnum):
     A3 = "A3"
 
 
+class Reader(StrEnum):
+    """Whom the report is for, which chooses what it holds."""
+
+    SHOP = "shop"
+    OWNER = "owner"
+    SURVEY = "survey"
+
+
 @dataclass(frozen=True)
 class Settings:
     """How the answers are given."""
@@ -516,6 +625,7 @@ class Settings:
     paper: PaperSize = PaperSize.A4
     flange_width_mm: Positive | None = None
     """Width of the planned mounting flange, centred on the centreline: where it sits on a pad is then said."""
+    report_for: Reader = Reader.SHOP
 
 
 @dataclass(frozen=True)
@@ -527,6 +637,22 @@ class Boat:
     hull_number: Text = ""
     owner: Text = ""
     place: Text = ""
+
+
+@dataclass(frozen=True)
+class Document:
+    """What a report is filed under, and what a survey says of its own limits."""
+
+    number: Text = ""
+    revision: Text = ""
+    signatory: Text = ""
+    """Whose name stands under the signature; left out, the surveyor's."""
+    conditions: Text = ""
+    """State of the boat and the weather: days ashore, temperature, humidity, state of the surface."""
+    not_accessible: Text = ""
+    """What could not be seen or reached."""
+    limits: Text = ""
+    """Other limits of the survey, in the surveyor's own words."""
 
 
 @dataclass(frozen=True)
@@ -559,4 +685,9 @@ class Job:
     rake: Rake | None = None
     level_readings: LevelReadings | None = None
     fittings: tuple[Fitting, ...] = ()
+    defects: tuple[Defect, ...] = ()
+    meters: tuple[Meter, ...] = ()
+    meter_readings: tuple[MeterReading, ...] = ()
+    soundings: tuple[Sounding, ...] = ()
+    document: Document = field(default_factory=Document)
     note: Text = ""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
+from digitizer.job.condition_validation import CONDITION_LISTS, check_condition
 from digitizer.job.model import Job, Mark, MarkKind, Photo, Side
 from digitizer.job.problems import Problem, quoted, repeated, unknown
 from digitizer.job.target_validation import check_sightings, check_targets
@@ -36,7 +37,8 @@ def check_references(job: Job) -> tuple[Problem, ...]:
     problems
         In the order of the records; empty for a sound job.
     """
-    checks = (_ids, _photos, _marks, _lines, _lengths, _readings, _points, _pads, check_targets, check_sightings)
+    own = (_ids, _photos, _marks, _lines, _lengths, _readings, _points, _pads)
+    checks = (*own, check_targets, check_sightings, check_condition)
     return tuple(problem for check in checks for problem in check(job))
 
 
@@ -56,7 +58,17 @@ def name_fault(name: str) -> str | None:
 def _ids(job: Job) -> Iterator[Problem]:
     """Ids are unique within each list."""
     lists = ("cameras", "photos", "marks", "lines", "lengths", "instruments", "deadrise_readings", "rectangles")
-    for name in (*lists, "targets", "mirror_pairs", "angles", "gravity_lines", "fittings", "gaps", "pads"):
+    for name in (
+        *lists,
+        "targets",
+        "mirror_pairs",
+        "angles",
+        "gravity_lines",
+        "fittings",
+        "gaps",
+        "pads",
+        *CONDITION_LISTS,
+    ):
         yield from repeated(name, "id", [record.id for record in getattr(job, name)])
 
 

@@ -9,6 +9,7 @@ from digitizer.errors import AdjustmentError
 from digitizer.imaging.photo import PhotoFacts
 from digitizer.job.model import Job, Mark, MarkKind, Photo, Sighting
 from digitizer.survey.defaults import OFF_THE_FACE
+from digitizer.survey.defects import add_defects
 from digitizer.survey.known import add_angles, add_circles, add_gaps, add_gravity, add_lines, add_mirror_pairs, add_rake
 from digitizer.survey.layout import Layout
 from digitizer.survey.lengths import add_lengths
@@ -56,6 +57,7 @@ def build(job: Job, facts: Mapping[str, PhotoFacts], sightings: Sequence[Sightin
     add_angles(n)
     add_gravity(n)
     add_rake(n)
+    add_defects(n)
     return n
 
 

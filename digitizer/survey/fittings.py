@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -13,11 +13,13 @@ from digitizer.adjustment.propagation import Number, atan2, dot, hypot
 from digitizer.geometry.polygons import order_round_centroid
 from digitizer.job.model import Fitting, FittingShape, MarkKind
 from digitizer.survey.dimensions import Figure, Transom
-from digitizer.survey.model import Dimension, FittingResult, Quantity
+from digitizer.survey.model import DefectResult, Dimension, FittingResult, Quantity
 from digitizer.survey.network import proud
 from digitizer.survey.uncertainty import Scales
 from digitizer.transom.fittings import Rim, clearance
 from digitizer.transom.system import Place
+
+R = TypeVar("R", FittingResult, DefectResult)
 
 
 @dataclass(frozen=True)
@@ -161,7 +163,7 @@ def _result(
     )
 
 
-def mapped(result: FittingResult, change: Callable[[Dimension], Dimension]) -> FittingResult:
+def mapped(result: R, change: Callable[[Dimension], Dimension]) -> R:
     """The result with every dimension changed."""
     changed: dict[str, Any] = {
         f.name: change(value) for f in fields(result) if isinstance(value := getattr(result, f.name), Dimension)

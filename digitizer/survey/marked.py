@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from digitizer.job.model import FittingShape, Job, Mark, MarkKind, Role, Side
+from digitizer.job.model import FittingShape, Job, Mark, MarkKind, PhotoKind, Role, Side
 
 MARKS_OF_A_FITTING: Mapping[FittingShape, tuple[MarkKind, int]] = {
     FittingShape.CIRCLE: (MarkKind.RIM, 3),
@@ -29,7 +29,7 @@ class Marked:
 
     def __init__(self, job: Job) -> None:
         self.job = job
-        self.photos = [p for p in job.photos if p.active]
+        self.photos = [p for p in job.photos if p.active and p.kind is PhotoKind.MEASURED]
         in_use = {p.id for p in self.photos}
         self.marks = [m for m in job.marks if m.active and m.photo in in_use]
         self.places: dict[str, Mark] = {}

@@ -24,6 +24,8 @@ from digitizer.survey import findings as say
 from digitizer.survey.advice import Advice, advice, key_dimensions
 from digitizer.survey.build import build
 from digitizer.survey.checks import check_marks, check_scale, check_sides, check_tilt, explained, undetermined_tilt
+from digitizer.survey.closeups import close_up_results, without_close_ups
+from digitizer.survey.condition import defect_figures, defect_results, place_readings
 from digitizer.survey.dimensions import (
     Figure,
     Transom,
@@ -73,6 +75,8 @@ def measure(
     AdjustmentError
         When the job can't give a transom; ``RankDeficientError`` names what nothing fixes.
     """
+    close_ups = close_up_results(job, facts, sightings)
+    job, facts, sightings = without_close_ups(job, facts, sightings)
     check_marks(job, facts)
     network = build(job, facts, sightings)
     check_scale(network)
@@ -98,9 +102,11 @@ def measure(
     dimensions += bow_dimensions(scales, *shape) if shape is not None else []
     dimensions += _unfairness(transom, scales)
     fittings = fitting_results(transom, scales)
+    defects, doubts = defect_results(transom, scales)
     if twin is not None:
         widen = _spanning(network, twin)
         dimensions, fittings = [widen(d) for d in dimensions], [mapped(f, widen) for f in fittings]
+        defects = [mapped(d, widen) for d in defects]
     checks = tape_checks(transom, scales)
     photos = photo_results(transom, found.estimate, summary.scaled_by)
     observations = observation_results(found, network.system.rows)
@@ -120,6 +126,7 @@ def measure(
         *say.missing_findings(transom),
         *say.kept_out_findings(transom),
         *say.fitting_findings(transom, fittings),
+        *doubts,
         *say.advice_finding(help_most),
     ]
     return Survey(
@@ -135,6 +142,9 @@ def measure(
         findings=tuple(sorted(spoken, key=lambda f: SEVERITY_ORDER.index(f.severity))),
         photos=tuple(photos),
         adjustment=summary,
+        defects=tuple(defects),
+        readings=tuple(place_readings(transom, scales)),
+        close_ups=tuple(close_ups),
         curvature_per_mm=transom.curvature,
     )
 
@@ -163,8 +173,9 @@ def _spanning(network: Network, twin: Estimate) -> Callable[[Dimension], Dimensi
     other = read_transom(network, twin.x)
     if other is None:
         return lambda d: d
-    unit = {Quantity.ANGLE: math.degrees(1.0), Quantity.LENGTH: 1.0}
-    values = {f.code: float(f.value) * unit[f.quantity] for f in [*figures(other), *fitting_figures(other)]}
+    unit = {Quantity.ANGLE: math.degrees(1.0)}
+    theirs = [*figures(other), *fitting_figures(other), *defect_figures(other)]
+    values = {f.code: float(f.value) * unit.get(f.quantity, 1.0) for f in theirs}
     return lambda d: spanning(d, values[d.code]) if d.code in values else d
 
 

@@ -17,6 +17,7 @@ class Quantity(StrEnum):
 
     LENGTH = "length"
     ANGLE = "angle"
+    AREA = "area"
 
 
 @dataclass(frozen=True)
@@ -102,6 +103,73 @@ class FittingResult:
     """Turn of a rectangle against the reference line, anticlockwise."""
     girth: Dimension | None = None
     """From the centreline along a bowed surface; none on a flat face, where it is `x`."""
+
+
+@dataclass(frozen=True)
+class DefectResult:
+    """A crack or a damaged area: where it is and how large."""
+
+    id: str
+    name: str
+    kind: str
+    priority: str
+    note: str
+    closed: bool
+    """An area, marked all round; false: a crack, marked from end to end."""
+    place: tuple[tuple[float, float], ...]
+    """Its points in order, mm from the centreline along the surface and up the face."""
+    photos: tuple[str, ...]
+    """Photos in which it is marked."""
+    close_ups: tuple[str, ...]
+    size: Dimension
+    """Length of a crack along its marks, or area of an outline."""
+    perimeter: Dimension | None
+    x: Dimension
+    """Middle of its extents from the centreline, along the surface, starboard positive."""
+    y: Dimension
+    """Middle of its extents up from the keel point."""
+    below_reference: Dimension | None
+    width: Dimension
+    """Extent across, along the surface."""
+    height: Dimension
+    """Extent up and down."""
+
+
+@dataclass(frozen=True)
+class PlaceReading:
+    """What a meter showed, or a tap sounded like, at a place."""
+
+    id: str
+    point: str
+    x: float
+    """mm from the centreline along the surface, starboard positive."""
+    y: float
+    """mm up from the keel point."""
+    U_place: float
+    """Expanded uncertainty of the place, the larger of across and up, mm."""
+    note: str
+    meter: str | None = None
+    value: float | None = None
+    """On the meter's own scale."""
+    sound: str | None = None
+
+
+@dataclass(frozen=True)
+class CloseUp:
+    """A photo of a detail, and the scale that it brings with it."""
+
+    id: str
+    file: str
+    sha256: str
+    width_px: int
+    height_px: int
+    captured: str | None
+    device: str | None
+    mm_per_px: float | None
+    """At its scale, for what lies beside that and square to the view; none without a scale."""
+    u_mm_per_px: float
+    scale: str
+    """What gives its scale, in words."""
 
 
 class ObservationState(StrEnum):
@@ -234,5 +302,9 @@ class Survey:
     photos: tuple[PhotoResult, ...]
     adjustment: Adjustment
     coverage_factor: float = 2.0
+    defects: tuple[DefectResult, ...] = ()
+    readings: tuple[PlaceReading, ...] = ()
+    """Of moisture meters and of the sounding hammer."""
+    close_ups: tuple[CloseUp, ...] = ()
     curvature_per_mm: float = 0.0
     """Of the face about the axis through the keel point; 0 for a flat one. Positive when it bulges aft."""

@@ -73,6 +73,7 @@ class Network:
     lines: dict[str, int] = field(default_factory=dict)
     circles: dict[str, int] = field(default_factory=dict)
     rim_edges: dict[str, int] = field(default_factory=dict)
+    defect_edges: dict[str, int] = field(default_factory=dict)
     mirror_axis: int | None = None
     up: GravityColumns | None = None
     rake: int | None = None

@@ -25,6 +25,7 @@ from digitizer.survey.defaults import (
     target_lean_u,
     target_scale_u,
 )
+from digitizer.survey.defects import MARKS_OF_DEFECTS
 from digitizer.survey.layout import Layout
 from digitizer.survey.network import (
     CLICKS,
@@ -205,8 +206,11 @@ def _lifts(n: Network) -> IntArray:
     if not n.pads:
         return np.empty(0, dtype=np.intp)
     fittings = {f.id: f.on for f in n.job.fittings}
+    defects = {d.id: d.on for d in n.job.defects}
+    owners = [defects if info.kind in MARKS_OF_DEFECTS else fittings for info in n.infos]
     under = [
-        info.of if info.kind is MarkKind.PAD else info.marks[0].on or fittings.get(info.of or "") for info in n.infos
+        info.of if info.kind is MarkKind.PAD else info.marks[0].on or owner.get(info.of or "")
+        for info, owner in zip(n.infos, owners, strict=True)
     ]
     under += [next(t.on for t in n.job.targets if t.id == name) for name in n.targets]
     return np.array([n.pads.get(pad or "", FIXED) for pad in under], dtype=np.intp)

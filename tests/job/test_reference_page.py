@@ -44,6 +44,11 @@ SECTIONS = {
     model.Rake: "rake",
     model.LevelReadings: "level_readings",
     model.Fitting: "fittings",
+    model.Defect: "defects",
+    model.Meter: "meters",
+    model.MeterReading: "meter_readings",
+    model.Sounding: "soundings",
+    model.Document: "document",
 }
 
 
