@@ -17,12 +17,12 @@ from typing import Any
 
 from digitizer.errors import ReportError
 from digitizer.files import replacing
-from digitizer.survey.model import Dimension, FittingResult, Quantity, Survey
-from digitizer.units import format_angle, format_length, unit_name, value_and_uncertainty
+from digitizer.survey.model import DefectResult, Dimension, FittingResult, Quantity, Survey
+from digitizer.units import area_unit, format_angle, format_length, unit_name, value_and_uncertainty
 
 JSON_FORMAT = 1
-GROUPS = ("Deadrise", "Widths", "Heights", "Edges", "Shape", "Fittings", "Checks")
-UNITS = {Quantity.LENGTH: "mm", Quantity.ANGLE: "deg"}
+GROUPS = ("Deadrise", "Widths", "Heights", "Edges", "Shape", "Fittings", "Condition", "Checks")
+UNITS = {Quantity.LENGTH: "mm", Quantity.ANGLE: "deg", Quantity.AREA: "mm2"}
 _CSV_COLUMNS = ("code", "subject", "label", "group", "unit", "value", "u", "U", "lower", "upper", "note")
 _NOT_SYMMETRICAL = 0.1
 """An interval whose ends differ from value ± U by more than this part of U is printed with its ends."""
@@ -58,13 +58,18 @@ def dimension_table(survey: Survey, unit: str) -> tuple[DimensionRow, ...]:
 
 def printed_value(dimension: Dimension, unit: str) -> tuple[str, str, str]:
     """A dimension's value, its U and the name of its unit, as printed."""
-    shown = unit if dimension.quantity is Quantity.LENGTH else "deg"
+    shown = shown_unit(dimension.quantity, unit)
     return (*value_and_uncertainty(dimension.value, dimension.U, shown), unit_name(shown))
+
+
+def shown_unit(quantity: Quantity, unit: str) -> str:
+    """Unit in which a quantity is printed where lengths are printed in `unit`."""
+    return {Quantity.LENGTH: unit, Quantity.ANGLE: "deg", Quantity.AREA: area_unit(unit)}[quantity]
 
 
 def write_dimensions_csv(survey: Survey, path: Path) -> None:
     """
-    Write the dimensions and the fittings' figures as `dimensions.csv`: mm and degrees, full precision.
+    Write the dimensions and the figures of fittings and defects as `dimensions.csv`: mm and degrees, full precision.
 
     Raises
     ------
@@ -79,6 +84,9 @@ def write_dimensions_csv(survey: Survey, path: Path) -> None:
     for fitting in survey.fittings:
         for each in fitting_dimensions(fitting):
             writer.writerow(_csv_row(each, fitting.id))
+    for defect in survey.defects:
+        for each in defect_dimensions(defect):
+            writer.writerow(_csv_row(each, defect.id))
     with replacing(path, ReportError) as stream:
         stream.write(_encodable(text.getvalue()))
 
@@ -88,7 +96,7 @@ def survey_record(survey: Survey) -> dict[str, Any]:
     record = _plain(asdict(survey))
     for plain, dimension in zip(record["dimensions"], survey.dimensions, strict=True):
         plain |= {"unit": UNITS[dimension.quantity], "U": _plain(dimension.U)}
-    units = {"length": "mm", "angle": "deg", "image": "px", "residual": "named with each observation"}
+    units = {"length": "mm", "angle": "deg", "area": "mm2", "image": "px", "residual": "named with each observation"}
     return {"format": JSON_FORMAT, "units": units, "survey": record}
 
 
@@ -111,6 +119,13 @@ def fitting_dimensions(fitting: FittingResult) -> Iterator[Dimension]:
     place = (fitting.x, fitting.girth, fitting.below_reference, fitting.y)
     size = (fitting.diameter, fitting.width, fitting.height)
     yield from (each for each in (*place, *size, fitting.clearance) if each is not None)
+
+
+def defect_dimensions(defect: DefectResult) -> Iterator[Dimension]:
+    """Those figures of a defect that were measured."""
+    place = (defect.x, defect.below_reference, defect.y)
+    every = (defect.size, defect.perimeter, *place, defect.width, defect.height)
+    yield from (each for each in every if each is not None)
 
 
 def _group_order(dimension: Dimension) -> tuple[int, str]:

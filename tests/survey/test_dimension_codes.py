@@ -17,6 +17,7 @@ from tests.survey.test_records import a_full_case
 
 TREE = Path(__file__).parents[2]
 PAGE = TREE / "docs/reference/dimensions.md"
+UNITS = {Quantity.ANGLE: "°", Quantity.LENGTH: "mm", Quantity.AREA: "mm²"}
 SAMPLES = ("flat_square_on", "flat_oblique_wide", "tape_only", "padded_two", "damaged_two")
 """Those whose face the job takes as flat, or flat with a pad."""
 
@@ -36,9 +37,9 @@ def entries() -> list[Entry]:
     for line in PAGE.read_text(encoding="utf-8").splitlines():
         if line.startswith("## "):
             group = line[3:]
-        elif match := re.match(r"\| (`[^|]+`) \| ([^|]+) \| ([^|]+) \|", line):
+        elif match := re.match(r"\| (`[^|]+`) \| ([^|]*) ?\| ([^|]+) \|", line):
             codes, label, unit = match.groups()
-            patterns = [re.sub("FITTING|PAD", ".+", code) for code in re.findall(r"`(\w+)`", codes)]
+            patterns = [re.sub("FITTING|PAD|DEFECT", ".+", code) for code in re.findall(r"`(\w+)`", codes)]
             found += [Entry(pattern, label, group, unit) for pattern in patterns]
     return found
 
@@ -55,7 +56,8 @@ def entry_of(d: Dimension) -> Entry:
 
 def all_dimensions(survey: Survey) -> list[Dimension]:
     placed = [d for f in survey.fittings for d in vars(f).values() if isinstance(d, Dimension)]
-    return [*survey.dimensions, *placed]
+    damage = [d for each in survey.defects for d in vars(each).values() if isinstance(d, Dimension)]
+    return [*survey.dimensions, *placed, *damage]
 
 
 def assert_documented(survey: Survey) -> None:
@@ -63,7 +65,7 @@ def assert_documented(survey: Survey) -> None:
     for d in all_dimensions(survey):
         entry = entry_of(d)
         assert d.group == entry.group, d.code
-        assert entry.unit == ("°" if d.quantity is Quantity.ANGLE else "mm"), d.code
+        assert UNITS[d.quantity] in entry.unit.split(" or "), d.code
         words = set(re.findall(r"\w+", d.label.lower()))
         assert set(re.findall(r"\w+", entry.label.lower())) <= words, (d.code, d.label)
 
