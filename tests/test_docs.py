@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from digitizer.cli.main import _parser
-from digitizer.cli.samples import sample_job
 from digitizer.job.reading import read_job
+from digitizer.samples import sample_job
 from digitizer.survey.evidence import gather
 from digitizer.survey.measure import measure
 

@@ -13,6 +13,7 @@ RUNGS = {
     "errors": 0,
     "units": 1,
     "files": 1,
+    "samples": 1,
     "geometry": 2,
     "adjustment": 2,
     "job": 2,

@@ -12,7 +12,7 @@ import pytest
 
 import digitizer
 from digitizer.app.help_pages import DRAWINGS, page_names
-from digitizer.cli.samples import sample_job
+from digitizer.samples import sample_job
 
 TREE = Path(__file__).parents[1]
 SAMPLES = (

@@ -6,9 +6,9 @@ import argparse
 from pathlib import Path
 
 from digitizer.cli.console import progress, standard_output
-from digitizer.cli.samples import sample_job
 from digitizer.errors import ReportError
 from digitizer.reports.destinations import Kind, check_destination
+from digitizer.samples import sample_job
 
 _SAMPLE = "flat_square_on"
 _RESULTS = {"report.pdf": Kind.PDF, "survey.json": Kind.SURVEY, "dimensions.csv": Kind.DIMENSIONS}

@@ -15,17 +15,18 @@ from contextlib import suppress
 from typing import NoReturn
 
 from digitizer import __version__
-from digitizer.cli import demo, measure, report, snap, target
+from digitizer.cli import demo, measure, open, report, snap, target
 from digitizer.cli.refusals import exit_status
 
 _DESCRIPTION = """\
 Measure a boat's transom from a photo of it that has something of known length in it.
 
 You get widths, heights, deadrise, crown and the places of all fittings, each with how far it can be trusted,
-and a PDF to pin to the wall. Start with 'digitizer demo'.
+and a PDF to pin to the wall. Without a command the window opens; to see what it does, start with 'digitizer demo'.
 """
 _EPILOG = """\
 examples:
+  digitizer                                open the window
   digitizer demo                           measure a sample photo and leave its report
   digitizer target --out board.pdf         print this, fix it to the transom, take the photo
   digitizer measure my-boat/job.json       show the dimensions here
@@ -62,8 +63,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = _parser()
     chosen = parser.parse_args(arguments)
     if chosen.verb is None:
-        parser.print_help(sys.stderr)
-        return 2
+        return exit_status(open.show_window)
     return exit_status(lambda: chosen.verb(chosen))
 
 
@@ -78,7 +78,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"digitizer {__version__}")
     parser.set_defaults(verb=None)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
-    for verb in (demo, measure, report, snap, target):
+    for verb in (demo, open, measure, report, snap, target):
         verb.add_to(commands)
     return parser
 

@@ -89,13 +89,13 @@ def marked_photo(photo: PhotoResult, picture: Picture, part: Part, survey: Surve
     _draw_lines(sheet, marks, places, job)
     sheet.draw(*(Stroke((a, b), 0.8, halo=1.2) for a, b, _ in lengths))
     for mark in marks:
-        sheet.draw(*symbol(_shape(mark.kind), *places[mark.id]))
+        sheet.draw(*symbol(mark_shape(mark.kind), *places[mark.id]))
         if mark.id in rejected:
             sheet.draw(*symbol("rejected", *places[mark.id]))
     _number_fittings(sheet, marks, places, survey)
     for a, b, text in lengths:
         sheet.write(text, along(a, b, 7.0), 6.5)
-    shapes = dict.fromkeys((_shape(mark.kind), _meaning(mark.kind)) for mark in marks)
+    shapes = dict.fromkeys((mark_shape(mark.kind), _meaning(mark.kind)) for mark in marks)
     if rejected & set(places):
         shapes[("rejected", "rejected by the adjustment")] = None
     caption = (
@@ -158,7 +158,8 @@ _SHAPES = {
 }
 
 
-def _shape(kind: MarkKind) -> str:
+def mark_shape(kind: MarkKind) -> str:
+    """The sign that stands for a kind of mark, on paper and on the screen; see :func:`symbol`."""
     return _SHAPES.get(kind, "dash")
 
 

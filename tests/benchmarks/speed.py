@@ -16,11 +16,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from digitizer.adjustment.solve import adjust
-from digitizer.cli.samples import sample_job
 from digitizer.cli.work import measured, opened, pictures
 from digitizer.job.model import Job, MarkKind, Sighting
 from digitizer.job.reading import JobFile
 from digitizer.reports.pdf import write_report
+from digitizer.samples import sample_job
 from digitizer.survey.build import build
 from digitizer.survey.evidence import Evidence, gather
 from digitizer.survey.start import start_values

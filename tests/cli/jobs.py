@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from digitizer.cli.samples import sample_job
+from digitizer.samples import sample_job
 
 Record = dict[str, Any]
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from digitizer.cli.comparison import show_comparison, true_dimensions
-from digitizer.cli.samples import sample_job
+from digitizer.samples import sample_job
 from tests.cli.surveys import a_survey, angle, length
 
 TRUTH_FILE = sample_job("flat_square_on").with_name("truth.json")

@@ -10,9 +10,9 @@ import pypdf
 import pytest
 
 from digitizer.cli.main import main
-from digitizer.cli.samples import sample_job
 from digitizer.job.reading import photo_bytes, read_job
 from digitizer.job.writing import write_bundle
+from digitizer.samples import sample_job
 
 FLAT = sample_job("flat_square_on")
 TRUTH = json.loads(FLAT.with_name("truth.json").read_text(encoding="utf-8"))

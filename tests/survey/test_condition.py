@@ -282,8 +282,8 @@ def test_photo_facts_come_from_the_file() -> None:
 
 def test_sample_against_its_truth() -> None:
     """Cracks of the sample within 3 mm and areas within 2 %, all inside their U."""
-    from digitizer.cli.samples import sample_job
     from digitizer.cli.work import measured, opened
+    from digitizer.samples import sample_job
 
     job_file = opened(sample_job("damaged_two"), lambda _words: None)
     found = measured(job_file, lambda _words: None).survey

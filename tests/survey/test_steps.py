@@ -6,7 +6,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from digitizer.cli.samples import sample_job
 from digitizer.job.model import (
     Boat,
     DeadriseReading,
@@ -23,6 +22,7 @@ from digitizer.job.model import (
     Side,
 )
 from digitizer.job.reading import read_job
+from digitizer.samples import sample_job
 from digitizer.survey.model import Finding, Severity
 from digitizer.survey.steps import Expected, Step, StepName, StepState, step_of, steps
 from tests.reports.a_survey import a_survey

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-_PACKAGE = Path(__file__).parents[1]
+_PACKAGE = Path(__file__).parent
 _HOMES = (_PACKAGE / "sample_images", _PACKAGE.parent / "sample_images")
 
 

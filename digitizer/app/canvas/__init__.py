@@ -1,0 +1,1 @@
+"""The table: photos and the flattened view, with the marks on them."""

@@ -1,0 +1,231 @@
+"""The sheet: drawing, dimensions, what one of them was made from, and the findings."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QItemSelection, Qt, Signal
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QFrame,
+    QHBoxLayout,
+    QHeaderView,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QSplitter,
+    QTableView,
+    QTabWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from digitizer.app.document import Document
+from digitizer.app.panels.dimension_table import BELIEF, EN, DimensionModel, Row
+from digitizer.app.panels.sheet_drawing import SheetDrawing
+from digitizer.app.words import tr
+from digitizer.survey.model import Dimension, Finding, Severity
+from digitizer.units import format_length
+
+_SIGNS = {Severity.SERIOUS: "✗", Severity.WARNING: "!", Severity.NOTE: "·"}
+_WORDS = {Severity.SERIOUS: "serious", Severity.WARNING: "look again", Severity.NOTE: "note"}
+
+
+class SheetPanel(QSplitter):
+    """The answers, live."""
+
+    subject_asked = Signal(str)
+    """A finding's button: show the mark or record it speaks of."""
+
+    def __init__(self, document: Document, parent: QWidget | None = None) -> None:
+        super().__init__(Qt.Orientation.Vertical, parent)
+        self.document = document
+        self.setAccessibleName(tr("Sheet"))
+        self.drawing = SheetDrawing(document)
+        self.model = DimensionModel(document)
+        self.table = QTableView()
+        self.table.setModel(self.model)
+        self._set_up_table()
+        self.made_from = MadeFrom(document)
+        self.findings = FindingsList(document)
+        self.findings.subject_asked.connect(self.subject_asked)
+        self.below = QTabWidget()
+        self.below.setDocumentMode(True)
+        self.below.addTab(self.findings, tr("Findings"))
+        self.below.addTab(self.made_from, tr("Made from"))
+        for part, share in ((self.drawing, 3), (self.table, 5), (self.below, 3)):
+            self.addWidget(part)
+            self.setStretchFactor(self.count() - 1, share)
+        self.setChildrenCollapsible(False)
+        self.setSizes([230, 330, 180])
+        document.answered.connect(self._answered)
+
+    def _set_up_table(self) -> None:
+        table = self.table
+        table.setAccessibleName(tr("Dimensions"))
+        table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        table.setTabKeyNavigation(False)
+        table.setShowGrid(False)
+        table.setAlternatingRowColors(True)
+        table.setWordWrap(False)
+        table.verticalHeader().setVisible(False)
+        table.verticalHeader().setDefaultSectionSize(table.fontMetrics().height() + 7)
+        header = table.horizontalHeader()
+        header.setMinimumSectionSize(24)
+        header.setHighlightSections(False)
+        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        table.selectionModel().selectionChanged.connect(self._chosen)
+
+    def _answered(self) -> None:
+        """Columns grow to their widest figure once; while dragging they keep their width."""
+        if self.document.is_current and self.document.job is self.document.shown:
+            for column in range(1, EN + 1):
+                self.table.resizeColumnToContents(column)
+            narrow = all(not row.cells[EN] for row in self.model.rows)
+            for column in (BELIEF, BELIEF + 1, EN):
+                self.table.setColumnHidden(column, narrow)
+            self.below.setTabText(0, tr("Findings ({count})", count=self.findings.count()))
+        chosen = self.chosen()
+        if chosen is not None:
+            self.made_from.show_dimension(self._again(chosen))
+
+    def chosen(self) -> Row | None:
+        """The row that is chosen."""
+        indexes = self.table.selectionModel().selectedRows()
+        return self.model.rows[indexes[0].row()] if indexes and indexes[0].row() < len(self.model.rows) else None
+
+    def _chosen(self, selected: QItemSelection, deselected: QItemSelection) -> None:
+        row = self.chosen()
+        if row is None:
+            return
+        if row.dimension is not None:
+            self.made_from.show_dimension(row.dimension)
+            self.below.setCurrentWidget(self.made_from)
+            self.document.select(*self.made_from.ids())
+        elif row.subject:
+            self.document.select(row.subject)
+
+    def _again(self, row: Row) -> Dimension | None:
+        """The chosen dimension of the latest survey."""
+        return next((r.dimension for r in self.model.rows if r == row or _same(r, row)), None)
+
+
+def _same(a: Row, b: Row) -> bool:
+    return a.dimension is not None and b.dimension is not None and a.dimension.code == b.dimension.code
+
+
+class MadeFrom(QScrollArea):
+    """One dimension: its interval, its budget and the marks it was made from."""
+
+    def __init__(self, document: Document) -> None:
+        super().__init__()
+        self._document = document
+        self._dimension: Dimension | None = None
+        self._text = QLabel(tr("Choose a dimension to see what it was made from."))
+        self._text.setWordWrap(True)
+        self._text.setTextFormat(Qt.TextFormat.RichText)
+        self._text.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self._text.setMargin(8)
+        self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setWidget(self._text)
+        self.setAccessibleName(tr("What the chosen dimension was made from"))
+
+    def show_dimension(self, dimension: Dimension | None) -> None:
+        """Open a dimension's budget."""
+        self._dimension = dimension
+        self._text.setText(_budget_words(dimension, self._document.job.settings.unit.value) if dimension else "")
+
+    def ids(self) -> tuple[str, ...]:
+        """Marks that the dimension was made from."""
+        if self._dimension is None:
+            return ()
+        made = set(self._dimension.made_from)
+        job = self._document.job
+        return tuple(mark.id for mark in job.marks if (mark.point or mark.id) in made) or tuple(made)
+
+
+def _budget_words(dimension: Dimension, unit: str) -> str:
+    """HTML of our own making; texts that a user typed are escaped."""
+    from html import escape
+
+    def shown(value: float) -> str:
+        return format_length(value, unit) if dimension.quantity.value == "length" else f"{value:.2f}°"
+
+    rows = "".join(
+        f"<tr><td>{escape(line.source)}&nbsp;&nbsp;</td><td align=right>{shown(line.u)}&nbsp;&nbsp;</td>"
+        f"<td align=right>{line.share:.0%}</td></tr>"
+        for line in sorted(dimension.budget, key=lambda each: -each.share)
+    )
+    interval = tr("95 % interval: {low} to {high}", low=shown(dimension.lower), high=shown(dimension.upper))
+    note = f"<p>{escape(dimension.note)}</p>" if dimension.note else ""
+    head = f"<b>{escape(dimension.label)}</b><br>{interval}{note}"
+    title = (
+        f"<tr><td><i>{tr('source')}</i></td><td align=right><i>u</i></td><td align=right><i>{tr('share')}</i></td></tr>"
+    )
+    return f"{head}<table cellspacing=2>{title}{rows}</table>"
+
+
+class FindingsList(QScrollArea):
+    """Findings with a button each that leads to the mark concerned."""
+
+    subject_asked = Signal(str)
+
+    def __init__(self, document: Document) -> None:
+        super().__init__()
+        self._document = document
+        self._shown: tuple[Finding, ...] | None = None
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setAccessibleName(tr("Findings"))
+        document.answered.connect(self.refresh)
+        self.refresh()
+
+    def count(self) -> int:
+        """How many there are."""
+        return len(self._shown or ())
+
+    def refresh(self) -> None:
+        """Show the findings of the latest survey; nothing is rebuilt while they stay the same."""
+        survey = self._document.survey
+        findings = survey.findings if survey else ()
+        problem = self._document.answer.problem
+        if findings == self._shown and not problem:
+            return
+        self._shown = findings
+        inside = QWidget()
+        layout = QVBoxLayout(inside)
+        layout.setContentsMargins(8, 6, 8, 6)
+        layout.setSpacing(8)
+        if problem:
+            layout.addWidget(_wrapped(f"{_SIGNS[Severity.SERIOUS]} {problem}"))
+        elif not findings:
+            layout.addWidget(_wrapped(tr("No findings yet.")))
+        for finding in findings:
+            layout.addLayout(self._line(finding))
+        layout.addStretch(1)
+        self.setWidget(inside)
+
+    def _line(self, finding: Finding) -> QHBoxLayout:
+        line = QHBoxLayout()
+        sign = QLabel(f"{_SIGNS[finding.severity]} {tr(_WORDS[finding.severity])}")
+        sign.setAlignment(Qt.AlignmentFlag.AlignTop)
+        sign.setMinimumWidth(sign.fontMetrics().horizontalAdvance("! look again  "))
+        line.addWidget(sign)
+        line.addWidget(_wrapped(finding.text), 1)
+        if finding.subject:
+            button = QPushButton(tr("Show"))
+            button.setAccessibleName(tr("Show {subject}", subject=finding.subject))
+            button.clicked.connect(lambda _=False, s=finding.subject: self.subject_asked.emit(s))
+            line.addWidget(button, 0, Qt.AlignmentFlag.AlignTop)
+        return line
+
+
+def _wrapped(text: str) -> QLabel:
+    label = QLabel(text)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    label.setWordWrap(True)
+    label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+    return label

@@ -1,0 +1,186 @@
+"""
+Long work off the interface thread: one thread, the newest job first, old ones cancelled.
+
+A result remembers the job it came from, so that a late one is recognised and dropped.
+"""
+
+from __future__ import annotations
+
+import threading
+import traceback
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtCore import QObject, QThread, Signal
+
+from digitizer.app.document import Answer
+from digitizer.errors import DigitizerError
+from digitizer.imaging.photo import PhotoFacts
+from digitizer.job.model import Job, Photo, Sighting, Target
+
+PhotoReader = Callable[[Photo], bytes]
+
+
+class Surveyor(QObject):
+    """Measures the newest job it was given; answers come by signal, on the thread that made it."""
+
+    answered = Signal(object)
+    """An `Answer`."""
+    busy_changed = Signal(bool)
+    failed = Signal(str)
+    """A bug: the traceback."""
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._condition = threading.Condition()
+        self._wanted: tuple[Job, PhotoReader] | None = None
+        self._interrupted = threading.Event()
+        self._ended = False
+        self._sightings: dict[tuple[str, tuple[Target, ...]], tuple[Sighting, ...]] = {}
+        self._live: Any = None
+        self._thread = _Loop(self._work, self)
+        self._thread.start()
+
+    def measure(self, job: Job, read: PhotoReader) -> None:
+        """Measure this job; whatever is being measured is given up."""
+        with self._condition:
+            self._wanted = (job, read)
+            self._condition.notify()
+        self.busy_changed.emit(True)
+
+    def pause(self) -> None:
+        """Give up what is being measured, as when a mark is picked up."""
+        with self._condition:
+            self._wanted = None
+            self._interrupted.set()
+
+    @property
+    def live(self) -> Any:
+        """State of the last full measurement, from which numbers follow a dragged mark; None without one."""
+        return self._live
+
+    def close(self) -> None:
+        """End the thread; waits for it."""
+        with self._condition:
+            self._ended = True
+            self._interrupted.set()
+            self._condition.notify()
+        self._thread.wait()
+
+    # ---- on the thread --------------------------------------------------------------------------------------------
+
+    def _work(self) -> None:
+        while True:
+            with self._condition:
+                while self._wanted is None and not self._ended:
+                    self._condition.wait()
+                if self._ended or self._wanted is None:
+                    return
+                job, read = self._wanted
+                self._wanted = None
+                self._interrupted.clear()
+            try:
+                self._answer(job, read)
+            except InterruptedError:
+                continue
+            except Exception:  # a bug must not end the thread silently: the window tells it
+                self.failed.emit(traceback.format_exc())
+            if self._wanted is None:
+                self.busy_changed.emit(False)
+
+    def _answer(self, job: Job, read: PhotoReader) -> None:
+        try:
+            survey, self._live = self._surveyed(job, read)
+            self.answered.emit(Answer(job, survey))
+        except DigitizerError as problem:
+            self._live = None
+            self.answered.emit(Answer(job, None, str(problem)))
+
+    def _surveyed(self, job: Job, read: PhotoReader) -> tuple[Any, Any]:
+        from digitizer.imaging.photo import photo_facts
+        from digitizer.survey.measure import measure
+
+        facts: dict[str, PhotoFacts] = {}
+        sightings: list[Sighting] = list(job.sightings)
+        for photo in (p for p in job.photos if p.active):
+            data = read(photo)
+            facts[photo.id] = photo_facts(data, photo.file)
+            sightings += self._seen(job, photo, data, facts[photo.id].sha256)
+            self._check()
+        return measure(job, facts, tuple(sightings), self._is_overtaken), None
+
+    def _seen(self, job: Job, photo: Photo, data: bytes, sha256: str) -> tuple[Sighting, ...]:
+        """Targets in a photo that the job doesn't know yet, looked for once."""
+        from digitizer.survey.evidence import looked_for
+
+        stored = {s.target for s in job.sightings if s.photo == photo.id}
+        wanted = tuple(t for t in job.targets if t.active and t.id not in stored)
+        if not wanted:
+            return ()
+        key = (f"{photo.id} {sha256}", wanted)
+        if key not in self._sightings:
+            self._sightings[key] = looked_for(photo, data, wanted)
+        return self._sightings[key]
+
+    def _check(self) -> None:
+        if self._is_overtaken():
+            raise InterruptedError
+
+    def _is_overtaken(self) -> bool:
+        return self._wanted is not None or self._interrupted.is_set()
+
+
+class _Loop(QThread):
+    def __init__(self, work: Callable[[], None], parent: QObject) -> None:
+        super().__init__(parent)
+        self._work = work
+
+    def run(self) -> None:
+        self._work()
+
+
+class Task(QObject):
+    """One piece of work on a thread of its own, with its progress, that can be cancelled."""
+
+    told = Signal(str)
+    done = Signal(object)
+    refused = Signal(str)
+    """The sentence of a `DigitizerError`."""
+    cancelled = Signal()
+    failed = Signal(str)
+    """A bug: the traceback."""
+
+    def __init__(self, work: Callable[[Callable[[str], None]], object], parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._do = work
+        self._cancel = threading.Event()
+        self._thread = _Loop(self._run, self)
+
+    def start(self) -> None:
+        """Begin."""
+        self._thread.start()
+
+    def cancel(self) -> None:
+        """End at the next word of progress."""
+        self._cancel.set()
+
+    def wait(self) -> None:
+        """Until the thread has ended."""
+        self._thread.wait()
+
+    def _tell(self, words: str) -> None:
+        if self._cancel.is_set():
+            raise InterruptedError
+        self.told.emit(words)
+
+    def _run(self) -> None:
+        try:
+            result = self._do(self._tell)
+        except InterruptedError:
+            self.cancelled.emit()
+        except DigitizerError as problem:
+            self.refused.emit(str(problem))
+        except Exception:  # told by the window, with the job safe
+            self.failed.emit(traceback.format_exc())
+        else:
+            self.done.emit(result)
