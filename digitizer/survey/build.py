@@ -14,6 +14,7 @@ from digitizer.survey.known import add_angles, add_circles, add_gaps, add_gravit
 from digitizer.survey.layout import Layout
 from digitizer.survey.lengths import add_lengths
 from digitizer.survey.network import Network, PointInfo
+from digitizer.survey.rake import profile_only
 from digitizer.survey.seen import add_cameras, add_corners, add_face, add_marks, add_points, add_targets
 
 
@@ -34,7 +35,7 @@ def build(job: Job, facts: Mapping[str, PhotoFacts], sightings: Sequence[Sightin
     AdjustmentError
         When no photo holds a mark on the transom.
     """
-    photos = {p.id: p for p in job.photos if p.active and p.id in facts}
+    photos = {p.id: p for p in job.photos if p.active and p.id in facts and _shows_face(job, p)}
     marks = [m for m in job.marks if m.active and m.photo in photos and m.kind not in OFF_THE_FACE]
     if not marks:
         raise AdjustmentError("No photo holds a mark on the transom: mark at least the keel, the chines and a line.")
@@ -59,6 +60,11 @@ def build(job: Job, facts: Mapping[str, PhotoFacts], sightings: Sequence[Sightin
     add_rake(n)
     add_defects(n)
     return n
+
+
+def _shows_face(job: Job, photo: Photo) -> bool:
+    """Whether a photo takes part: one that was taken from the side speaks of the rake only."""
+    return not profile_only(job, photo.id) or bool(_hanging_marks(job, {photo.id: photo}))
 
 
 def _hanging_marks(job: Job, photos: Mapping[str, Photo]) -> list[Mark]:

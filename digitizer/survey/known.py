@@ -20,6 +20,7 @@ from digitizer.survey.network import (
     Network,
     PointInfo,
 )
+from digitizer.survey.rake import rake_evidence
 from digitizer.transom.constraints import (
     CirclePoints,
     Coincidences,
@@ -191,21 +192,15 @@ def add_gravity(n: Network) -> None:
 
 
 def add_rake(n: Network) -> None:
-    """The rake as stated and as levels give it, so that its uncertainty reaches the section deadrise."""
-    stated, levels = n.job.rake, n.job.level_readings
-    known: list[tuple[str, float, float]] = []
-    if stated is not None:
-        known.append(("rake as stated", stated.rake_deg, stated.u_deg))
-    if levels is not None and levels.active:
-        known.append(
-            ("face less keel by level", levels.face_deg - levels.keel_deg, math.hypot(levels.u_deg, levels.u_deg))
-        )
-    if not known:
+    """Every estimate of the rake as an observation of it, so that its uncertainty reaches the section deadrise."""
+    evidence = rake_evidence(n.job, n.facts)
+    if not evidence.estimates:
         return
-    n.rake = n.layout.add("rake", math.radians(known[0][1]))
-    for label, value, u in known:
-        row = Row(label, "rake", "rake", RAKE, "rad", math.radians(u), math.radians(value), rejectable=False)
-        n.layout.priors.add(n.rake, math.radians(value), row)
+    n.rake = n.layout.add("rake", math.radians(evidence.estimates[0].value_deg))
+    for e in evidence.estimates:
+        value, u = math.radians(e.value_deg), math.radians(e.u_deg * evidence.widened)
+        row = Row(e.label, "rake", "rake", RAKE, "rad", u, value, rejectable=False, split=e.shares)
+        n.layout.priors.add(n.rake, value, row)
 
 
 def add_gaps(n: Network) -> None:

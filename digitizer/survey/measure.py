@@ -40,6 +40,8 @@ from digitizer.survey.model import Adjustment, Dimension, Finding, FittingResult
 from digitizer.survey.network import Network
 from digitizer.survey.observations import observation_results, points_aside
 from digitizer.survey.picture import outline, photo_results, reference_ends, survey_points
+from digitizer.survey.rake import rake_dimensions, rake_evidence, rake_survey, shows_face
+from digitizer.survey.rake_findings import rake_findings
 from digitizer.survey.shape import Bow, bow_beside_flat
 from digitizer.survey.start import start_values
 from digitizer.survey.tape import tape_checks
@@ -77,6 +79,9 @@ def measure(
     """
     close_ups = close_up_results(job, facts, sightings)
     job, facts, sightings = without_close_ups(job, facts, sightings)
+    evidence = rake_evidence(job, facts)
+    if not shows_face(job, facts) and rake_dimensions(evidence):
+        return rake_survey(job, evidence, list(rake_findings(job, evidence)))
     check_marks(job, facts)
     network = build(job, facts, sightings)
     check_scale(network)
@@ -101,6 +106,7 @@ def measure(
     dimensions = [*scales.dimensions(plan), *_straightness(transom, scales)]
     dimensions += bow_dimensions(scales, *shape) if shape is not None else []
     dimensions += _unfairness(transom, scales)
+    dimensions += rake_dimensions(evidence)
     fittings = fitting_results(transom, scales)
     defects, doubts = defect_results(transom, scales)
     if twin is not None:
@@ -119,6 +125,7 @@ def measure(
         *say.adjustment_findings(summary, observations),
         *say.line_findings(transom, dimensions),
         *say.deadrise_findings(transom, scales, values),
+        *rake_findings(job, evidence, face_deadrise(dimensions)),
         *say.photo_findings(photos),
         *say.twin_findings(twin is not None),
         *say.shape_findings(_bow_beside_flat(transom, found, facts, sightings), shape_dimension(dimensions)),
@@ -249,6 +256,12 @@ def _bow_beside_flat(
     breadths = [abs(float(p.x)) for p in transom.places.values()]
     job = transom.network.job
     return bow_beside_flat(transom.network, found, job, facts, sightings, 2.0 * max(breadths))
+
+
+def face_deadrise(dimensions: Sequence[Dimension]) -> dict[str, float]:
+    """Deadrise in the face by side, degrees."""
+    start = "deadrise_chord_"
+    return {d.code.removeprefix(start): d.value for d in dimensions if d.code.startswith(start)}
 
 
 def shape_dimension(dimensions: Sequence[Dimension]) -> Dimension | None:

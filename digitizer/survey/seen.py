@@ -64,7 +64,7 @@ def add_cameras(n: Network) -> None:
                 if photo.camera not in {camera for camera, _, _ in lenses}
                 else f"{photo.camera} ({photo.id})"
             )
-            lenses[key] = _add_lens(n.layout, name, prior)
+            lenses[key] = add_lens(n.layout, name, prior)
         names = [f"{photo.id}: {name}" for name in ("rx", "ry", "rz", "tx", "ty", "tz")]
         view = View(lenses[key], n.layout.add_all(names, (math.pi, 0.0, 0.0, 0.0, 0.0, 3000.0)))
         n.views[photo.id] = view
@@ -84,7 +84,8 @@ def _lens_prior(n: Network, photo: Photo) -> LensPrior:
     return lens_prior(f.width_px, f.height_px, f.focal_35mm, exif_size, photo.cropped, calibration)
 
 
-def _add_lens(layout: Layout, camera: str, prior: LensPrior) -> IntArray:
+def add_lens(layout: Layout, camera: str, prior: LensPrior) -> IntArray:
+    """Columns (8,) of one camera's lens, with its priors."""
     labels = ("focal length", "principal point x", "principal point y", "k1", "k2", "p1", "p2", "k3")
     units = ("px", "px", "px", "", "", "", "", "")
     return np.array(
