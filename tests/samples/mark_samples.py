@@ -245,8 +245,10 @@ def profile(folder: Path, truth: dict[str, Any], rng: np.random.Generator) -> Jo
         hand.click(f"keel_line_{number}", MarkKind.KEEL_LINE, uv, of="keel_line")
     for number, uv in enumerate(pixels["near_transom_edge"]["uv"][3:54:8], 1):
         hand.click(f"face_{number}", MarkKind.FACE_LINE, uv, of="face")
-    job = Job(**common(folder, truth, PELLAMERE, "Pellamere: profile with a plumb line"), marks=tuple(hand.marks))
-    return dataclasses.replace(job, rake=rake(truth, rng))
+    stated = rake(truth, rng)
+    hand.click("foot", MarkKind.FACE_LINE, pixels["points"]["keel"]["uv"], side=Side.CENTRE)
+    fields = common(folder, truth, PELLAMERE, "Pellamere: profile with a plumb line")
+    return Job(**fields, marks=tuple(hand.marks), rake=stated)
 
 
 def damaged(folder: Path, truth: dict[str, Any], rng: np.random.Generator) -> Job:
