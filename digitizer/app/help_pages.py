@@ -94,10 +94,11 @@ def _plain(text: str) -> str:
     """Text without the marks of Markdown."""
     text = re.sub(r"!\[[^\]]*\]\([^)]*\)", " ", text)
     text = re.sub(r"\[([^\]]*)\]\([^)]*\)", r"\1", text)
+    text = re.sub(r"^ *(?:[-*]|\d+\.) ", " ", text, flags=re.MULTILINE)
     return " ".join(re.sub(r"[*`|#]|-{3,}", " ", text).split())
 
 
-def _excerpt(plain: str, wanted: list[str], reach: int = 60) -> str:
+def _excerpt(plain: str, wanted: list[str], reach: int = 40) -> str:
     at = next((found for word in wanted if (found := plain.casefold().find(word)) >= 0), 0)
     start, end = max(0, at - reach), min(len(plain), at + 2 * reach)
     return f"{'…' if start else ''}{plain[start:end].strip()}{'…' if end < len(plain) else ''}"
