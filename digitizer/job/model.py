@@ -24,6 +24,8 @@ NotNegative = Annotated[float, Interval(ge=0, le=1e6)]
 Pixels = Annotated[float, Interval(ge=-1e6, le=1e6)]
 Uncertainty = Annotated[float, Interval(ge=1e-6, le=1e6)]
 """A standard uncertainty that weighs an observation: never so small that it silences all others."""
+StationStep = Annotated[float, Interval(ge=10, le=1e5)]
+"""Never so small that an offset table fills a book."""
 Degrees = Annotated[float, Interval(ge=-180, le=180)]
 
 
@@ -626,6 +628,10 @@ class Settings:
     flange_width_mm: Positive | None = None
     """Width of the planned mounting flange, centred on the centreline: where it sits on a pad is then said."""
     report_for: Reader = Reader.SHOP
+    station_step_mm: StationStep | None = None
+    """Distance between the stations of the offset table; left out, 100 mm, or 4 in where lengths are in inches."""
+    stations_mm: tuple[NotNegative, ...] = ()
+    """Stations of the offset table in place of even ones: distances from the centreline and heights; up to 200."""
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ _OF_GROUP = {
     MarkKind.WATERLINE,
 }
 """Kinds whose `of` is a name of the surveyor's own, telling one crack or area from the next."""
+MOST_STATIONS = 200
 
 
 def check_references(job: Job) -> tuple[Problem, ...]:
@@ -38,7 +39,7 @@ def check_references(job: Job) -> tuple[Problem, ...]:
         In the order of the records; empty for a sound job.
     """
     own = (_ids, _photos, _marks, _lines, _lengths, _readings, _points, _pads)
-    checks = (*own, check_targets, check_sightings, check_condition)
+    checks = (*own, _stations, check_targets, check_sightings, check_condition)
     return tuple(problem for check in checks for problem in check(job))
 
 
@@ -150,6 +151,11 @@ def _pads(job: Job) -> Iterator[Problem]:
     for name in ("fittings", "targets"):
         for i, record in enumerate(getattr(job, name)):
             yield from _on_pad(f"{name}[{i}].on", record.on, pads)
+
+
+def _stations(job: Job) -> Iterator[Problem]:
+    if len(job.settings.stations_mm) > MOST_STATIONS:
+        yield Problem("settings.stations_mm", f"an offset table has up to {MOST_STATIONS} stations: leave some out")
 
 
 def _needed(place: str, mark: Mark, what: str, known: Iterable[str]) -> Iterator[Problem]:

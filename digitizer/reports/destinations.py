@@ -17,14 +17,24 @@ class Kind(Enum):
     DIMENSIONS = b"code,subject,label"
     JOB = b'"photos"'
     BUNDLE = b"job.json"
+    DXF = b"SECTION"
+    SVG = b"<svg"
+    OFFSETS = b"line,side,station_mm"
 
     @property
     def words(self) -> str:
         """The kind in words for people."""
-        words = {Kind.PDF: "a PDF", Kind.SURVEY: "a survey", Kind.DIMENSIONS: "a table of dimensions"}
-        return words.get(self, "a job")
+        return _WORDS.get(self, "a job")
 
 
+_WORDS = {
+    Kind.PDF: "a PDF",
+    Kind.SURVEY: "a survey",
+    Kind.DIMENSIONS: "a table of dimensions",
+    Kind.DXF: "a DXF drawing",
+    Kind.SVG: "an SVG drawing",
+    Kind.OFFSETS: "a table of offsets",
+}
 _LOOK = 4096  # bytes; the marks of recognition stand near the beginning
 
 

@@ -40,14 +40,13 @@ from digitizer.reports.plates import (
     Picture,
     Plate,
     flattened_photo,
-    girth_of,
     marked_part,
     marked_photo,
     plain_photo,
     symbol,
 )
 from digitizer.reports.sheet import Label, Sheet, Stroke
-from digitizer.reports.view import POINTS_PER_MM, extent, fitting_scale
+from digitizer.reports.view import POINTS_PER_MM, extent, fitting_scale, girth_of
 from digitizer.survey.model import PhotoResult, Survey
 from digitizer.units import unit_name
 

@@ -19,7 +19,7 @@ from digitizer.job.model import Job, Mark, MarkKind
 from digitizer.reports.balloon import circular, draw_balloon
 from digitizer.reports.schedule import fitting_numbers, words
 from digitizer.reports.sheet import Disc, Label, Place, Point, Sheet, Stroke, along
-from digitizer.reports.view import Extent
+from digitizer.reports.view import Extent, girth_of
 from digitizer.survey.model import ObservationState, PhotoResult, Survey
 from digitizer.transom.surface import Bowed
 from digitizer.units import format_length
@@ -244,11 +244,6 @@ def flattened_photo(
         how, grid = "rolled flat: girth", f"{grid} along the surface"
     caption = f"{photo.file} {how}, scale 1:{scale}, {grid}"
     return Plate(_jpeg(flat), sheet, caption)
-
-
-def girth_of(x: float, curvature: float) -> float:
-    """Distance from the centreline along a bowed face, mm, from the distance straight across."""
-    return math.asin(max(-1.0, min(1.0, curvature * x))) / curvature if curvature else x
 
 
 def _draw_grid(sheet: Sheet, around: Extent, per_mm: float) -> None:

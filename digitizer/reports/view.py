@@ -66,3 +66,8 @@ def opened_ring(outline: Sequence[Point]) -> list[Point]:
     line = [*outline[longest + 1 :], *outline[: longest + 1]]
     width = max(x for x, _ in outline) - min(x for x, _ in outline)
     return line if pieces[longest] > _WIDEST_PIECE * width else [*line, line[0]]
+
+
+def girth_of(x: float, curvature: float) -> float:
+    """Distance from the centreline along a bowed face, mm, from the distance straight across."""
+    return math.asin(max(-1.0, min(1.0, curvature * x))) / curvature if curvature else x

@@ -39,6 +39,7 @@ from digitizer.survey.fittings import fitting_figures, fitting_results, mapped
 from digitizer.survey.model import Adjustment, Dimension, Finding, FittingResult, Quantity, Severity, Survey
 from digitizer.survey.network import Network
 from digitizer.survey.observations import observation_results, points_aside
+from digitizer.survey.offsets import drawn_edges, offset_figures, offset_results, outline_edges
 from digitizer.survey.picture import outline, photo_results, reference_ends, survey_points
 from digitizer.survey.rake import rake_dimensions, rake_evidence, rake_survey, shows_face
 from digitizer.survey.rake_findings import rake_findings
@@ -109,8 +110,9 @@ def measure(
     dimensions += rake_dimensions(evidence)
     fittings = fitting_results(transom, scales)
     defects, doubts = defect_results(transom, scales)
+    edges = outline_edges(transom)
+    widen = (lambda d: d) if twin is None else _spanning(network, twin)
     if twin is not None:
-        widen = _spanning(network, twin)
         dimensions, fittings = [widen(d) for d in dimensions], [mapped(f, widen) for f in fittings]
         defects = [mapped(d, widen) for d in defects]
     checks = tape_checks(transom, scales)
@@ -153,6 +155,8 @@ def measure(
         readings=tuple(place_readings(transom, scales)),
         close_ups=tuple(close_ups),
         curvature_per_mm=transom.curvature,
+        edges=drawn_edges(edges),
+        offsets=offset_results(offset_figures(transom, edges), scales, widen),
     )
 
 
@@ -181,9 +185,13 @@ def _spanning(network: Network, twin: Estimate) -> Callable[[Dimension], Dimensi
     if other is None:
         return lambda d: d
     unit = {Quantity.ANGLE: math.degrees(1.0)}
-    theirs = [*figures(other), *fitting_figures(other), *defect_figures(other)]
-    values = {f.code: float(f.value) * unit.get(f.quantity, 1.0) for f in theirs}
+    values = {f.code: float(f.value) * unit.get(f.quantity, 1.0) for f in _all_figures(other)}
     return lambda d: spanning(d, values[d.code]) if d.code in values else d
+
+
+def _all_figures(t: Transom) -> list[Figure]:
+    offsets = offset_figures(t, outline_edges(t)).values()
+    return [*figures(t), *fitting_figures(t), *defect_figures(t), *offsets]
 
 
 def _summary(found: Snooped) -> Adjustment:

@@ -283,6 +283,38 @@ class Adjustment:
     iterations: int
 
 
+class OffsetLine(StrEnum):
+    """What an offset is of."""
+
+    BOTTOM = "bottom"
+    """Height of the bottom edge at a distance from the centreline."""
+    TOP = "top"
+    """Height of the top edge at a distance from the centreline."""
+    HALF_BREADTH = "half_breadth"
+    """Distance of the outline from the centreline at a height."""
+
+
+@dataclass(frozen=True)
+class Offset:
+    """One entry of the offset table, in the face, rolled flat where it is bowed."""
+
+    line: OffsetLine
+    side: str
+    station: float
+    """Distance from the centreline of a height, or height above the keel point of a half-breadth; mm."""
+    value: Dimension
+
+
+@dataclass(frozen=True)
+class OutlineEdge:
+    """A part of the outline as it would be cut: in the face, rolled flat where it is bowed."""
+
+    name: str
+    """ "bottom edge", "side" or "top edge"."""
+    points: tuple[tuple[float, float], ...]
+    """Girth from the centreline and height above the keel point, mm, with the boat's inside on the left."""
+
+
 @dataclass(frozen=True)
 class Survey:
     """The whole answer for one job."""
@@ -308,3 +340,6 @@ class Survey:
     close_ups: tuple[CloseUp, ...] = ()
     curvature_per_mm: float = 0.0
     """Of the face about the axis through the keel point; 0 for a flat one. Positive when it bulges aft."""
+    edges: tuple[OutlineEdge, ...] = ()
+    """The outline as it would be cut, in order round it; open where it was not marked."""
+    offsets: tuple[Offset, ...] = ()

@@ -108,6 +108,7 @@ def test_id_used_twice_is_refused(name: str) -> None:
         ("angles[0].first[1]", "nobody", "no point"),
         ("angles[0].second", ["m1", "m1"], "one point twice"),
         ("gravity_lines[0].points[0]", "nobody", "no point"),
+        ("settings.stations_mm", [1.0] * 201, "up to 200 stations"),
     ],
     ids=lambda value: str(value)[:40],
 )

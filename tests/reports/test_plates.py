@@ -13,11 +13,11 @@ from digitizer.reports.plates import (
     _places_on_bow,
     _places_on_flat,
     flattened_photo,
-    girth_of,
     marked_part,
     marked_photo,
 )
 from digitizer.reports.sheet import Label, Sheet, Stroke
+from digitizer.reports.view import girth_of
 from tests.reports.a_survey import a_job, a_picture, a_survey
 
 AROUND = (-1200.0, -100.0, 1200.0, 1100.0)  # mm
