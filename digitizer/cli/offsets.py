@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from digitizer.cli.console import progress, standard_output
-from digitizer.cli.destinations import Kind, check_destination
 from digitizer.cli.stations import add_job_and_stations, with_stations
+from digitizer.reports.destinations import Kind, check_destination
 
 if TYPE_CHECKING:
     from digitizer.reports.offset_table import OffsetTable

@@ -6,8 +6,8 @@ import argparse
 from pathlib import Path
 
 from digitizer.cli.console import progress, standard_output
-from digitizer.cli.destinations import Kind, check_destination
 from digitizer.cli.stations import add_job_and_stations, with_stations
+from digitizer.reports.destinations import Kind, check_destination
 
 _DESCRIPTION = """\
 Work out a job and write an SVG at true size, one unit a millimetre: outline, datum lines, fittings, pads, stations and
