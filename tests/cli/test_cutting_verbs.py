@@ -8,7 +8,7 @@ import pytest
 from ezdxf import recover
 
 from digitizer.cli.main import main
-from digitizer.cli.samples import sample_job
+from digitizer.samples import sample_job
 from tests.cli.jobs import Record, copied
 
 FLAT = sample_job("flat_square_on")

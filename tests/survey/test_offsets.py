@@ -6,9 +6,9 @@ import math
 import numpy as np
 import pytest
 
-from digitizer.cli.samples import sample_job
 from digitizer.job.model import LengthUnit, MarkKind, Settings
 from digitizer.job.reading import read_job
+from digitizer.samples import sample_job
 from digitizer.survey.evidence import gather
 from digitizer.survey.measure import measure
 from digitizer.survey.model import OffsetLine
