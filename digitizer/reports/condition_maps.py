@@ -8,9 +8,8 @@ from dataclasses import dataclass, replace
 
 from digitizer.reports.condition import defect_numbers
 from digitizer.reports.fitting_shapes import fitting_shape
-from digitizer.reports.plates import girth_of
 from digitizer.reports.sheet import Disc, Label, Place, Point, Sheet, Stroke
-from digitizer.reports.view import POINTS_PER_MM, View, extent, fitting_scale, opened_ring
+from digitizer.reports.view import POINTS_PER_MM, View, extent, fitting_scale, girth_of, opened_ring
 from digitizer.survey.model import DefectResult, PlaceReading, Survey
 from digitizer.units import MM_PER_INCH
 
