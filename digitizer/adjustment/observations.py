@@ -9,16 +9,22 @@ variance, so the adjustment is ordinary least squares. Nothing here knows what i
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from copy import copy
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from digitizer.adjustment.elimination import Plan
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 BoolArray = NDArray[np.bool_]
 
+PATTERN_SEED, NEARBY = 20260101, 1e-3
+"""Where derivatives are tried to see which of them are always zero: seed, and part of each unknown (at least of 1)."""
 REJECTED_WEIGHT = 1e-5
 """A rejected row keeps this factor: too weak to pull, strong enough to keep its own unknowns determined."""
 
@@ -118,6 +124,10 @@ class System:
             start = len(self.rows)
             self.rows.extend(block.rows)
             self.slices.append(slice(start, len(self.rows)))
+        self._pattern: tuple[IntArray, IntArray] | None = None
+        self._scratch: FloatArray | None = None
+        self.plans: dict[bytes, tuple[Plan, IntArray]] = {}
+        """Kept by `elimination.planned`: they follow from the pattern."""
 
     def residuals(self, x: FloatArray) -> FloatArray:
         """Whitened residuals (m,) at `x`."""
@@ -133,6 +143,38 @@ class System:
         for block, rows in zip(self.blocks, self.slices, strict=True):
             block.fill(x, out[rows], jacobian[rows])
         return out, jacobian
+
+    def pattern(self, x: FloatArray) -> tuple[IntArray, IntArray]:
+        """
+        Rows (e,) and columns (e,) of derivatives that aren't always zero, row by row.
+
+        Found once, by differentiating at `x` and at two places near it where nothing is zero by chance; weighed there
+        too, because weights may couple what else is apart.
+        """
+        if self._pattern is None:
+            rng = np.random.default_rng(PATTERN_SEED)
+            weighed = System(self.size, [copy(block) for block in self.blocks])
+            jacobians = [self.linearised(x)[1]]
+            for _ in range(2):
+                place = x + NEARBY * np.maximum(1.0, np.abs(x)) * rng.uniform(-1.0, 1.0, len(x))
+                with np.errstate(all="ignore"):
+                    weighed.reweigh(place)
+                    jacobians.append(weighed.linearised(place)[1])
+            rows, columns = np.nonzero(np.any([jacobian != 0.0 for jacobian in jacobians], axis=0))
+            self._pattern = rows, columns
+        return self._pattern
+
+    def entries(self, x: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Whitened residuals (m,) at `x`, and the derivatives (e,) that `pattern` names."""
+        places = self.pattern(x)
+        if self._scratch is None:
+            self._scratch = np.zeros((len(self.rows), self.size))
+        out, jacobian = np.empty(len(self.rows)), self._scratch
+        for block, rows in zip(self.blocks, self.slices, strict=True):
+            block.fill(x, out[rows], jacobian[rows])
+        values = jacobian[places]
+        jacobian[places] = 0.0  # blocks expect zeros, and to clear what was written is cheaper than to clear all
+        return out, values
 
     def reweigh(self, x: FloatArray) -> None:
         """Let blocks whose uncertainty depends on the parameters take it at `x`."""

@@ -156,7 +156,7 @@ def _inseparable(estimate: Estimate, rows: list[Row], suspect: int) -> tuple[int
     candidates = np.flatnonzero(
         estimate.used & (r > UNCHECKED) & np.array([row.rejectable for row in rows], dtype=bool)
     )
-    cofactor = -(estimate.q[candidates] @ estimate.q[suspect])
+    cofactor = -estimate.likeness(candidates, suspect)
     cofactor[candidates == suspect] = r[suspect]
     correlation = np.abs(cofactor) / np.sqrt(r[candidates] * r[suspect])
     alike = candidates[correlation > INSEPARABLE]
@@ -179,7 +179,7 @@ def _predicted(estimate: Estimate, members: BoolArray) -> FloatArray:
     says nothing. Rows that alone determine an unknown of their own are judged by their own redundancy.
     """
     residuals = estimate.residuals[members] / REJECTED_WEIGHT
-    leverage = np.einsum("ij,ij->i", estimate.q[members], estimate.q[members])
+    leverage = estimate.leverages[members]
     alone = leverage > OWN_LEVERAGE
     variance = np.where(alone, np.maximum(1.0 - leverage, UNCHECKED), 1.0 + leverage / REJECTED_WEIGHT**2)
     return np.asarray(residuals / np.sqrt(variance))

@@ -1,9 +1,10 @@
 """
 Least squares by Levenberg and Marquardt, and the covariance by a rank-revealing factorisation.
 
-Steps use the normal equations with scaled columns (fast, and their rounding only costs a step); the
-covariance uses an orthogonal factorisation with column pivoting, J·D·Π = Q·R, so that a direction that
-nothing determines shows up as a vanishing pivot and is named instead of hidden.
+What few rows speak of is eliminated first, orthogonally; see `elimination`. Steps use the normal equations of the
+rest with scaled columns (fast, and their rounding only costs a step); the covariance uses an orthogonal factorisation
+with column pivoting, J·D·Π = Q·R, so that a direction that nothing determines shows up as a vanishing pivot and is
+named instead of hidden.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from functools import cached_property
 import numpy as np
 from scipy import linalg
 
+from digitizer.adjustment.elimination import Factor, Plan, Reduced, planned
 from digitizer.adjustment.observations import REJECTED_WEIGHT, BoolArray, FloatArray, IntArray, System
 from digitizer.errors import AdjustmentError, NotConvergedError
 
@@ -29,6 +31,8 @@ the factorisation gives for nothing, moves none by a noticeable amount.
 ROUGHLY_CONVERGED = 1.0
 FIRST_DAMPING = 1e-9
 MAX_DAMPING = 1e12
+ROUNDING = 1e-13
+"""Added to a normal matrix of unit columns, whose own rounding is of that order."""
 LAST_STEPS = 30
 LAST_STEP_CONVERGED = 1e-6
 """Largest decrease, as part of the square sum, that the last and undamped step may still bring."""
@@ -58,18 +62,16 @@ class Estimate:
     An adjusted parameter vector with the factorisation that its covariance comes from.
 
     ``x`` (n,) parameters; ``free`` (p,) indices of the adjusted ones; ``residuals`` (m,) whitened,
-    rejected rows at their reduced weight; ``q`` (m, p) and ``r`` (p, p) with J·D·Π = Q·R, ``scale`` (p,)
-    the diagonal of D and ``pivots`` (p,) the permutation; ``weights`` (m,) is 1 for rows in use.
+    rejected rows at their reduced weight; ``factor`` is J·D = Q·R and ``scale`` (p,) the diagonal of D;
+    ``weights`` (m,) is 1 for rows in use.
     """
 
     x: FloatArray
     free: IntArray
     residuals: FloatArray
     weights: FloatArray
-    q: FloatArray
-    r: FloatArray
+    factor: Factor
     scale: FloatArray
-    pivots: IntArray
     iterations: int
 
     @property
@@ -80,7 +82,16 @@ class Estimate:
     @cached_property
     def redundancy_numbers(self) -> FloatArray:
         """r_i = 1 − (Q Qᵀ)_ii: the part of an error in row i that shows in its own residual."""
-        return np.asarray(np.clip(1.0 - np.einsum("ij,ij->i", self.q, self.q), 0.0, 1.0))
+        return np.asarray(np.clip(1.0 - self.leverages, 0.0, 1.0))
+
+    @property
+    def leverages(self) -> FloatArray:
+        """(Q Qᵀ)_ii (m,): the part of an error in row i that the solution follows."""
+        return np.asarray(self.factor.leverages)
+
+    def likeness(self, rows: IntArray, row: int) -> FloatArray:
+        """(Q Qᵀ)_ij (k,) between some rows and one: how far an error in it shows in theirs."""
+        return np.asarray(self.factor.spread(self.factor.row(row)[None, :])[0, rows])
 
     @cached_property
     def redundancy(self) -> float:
@@ -104,7 +115,7 @@ class Estimate:
 
     def solved(self, gradients: FloatArray) -> FloatArray:
         """
-        Rows z of G·D·Π·R⁻¹, so that z·zᵀ = G C Gᵀ.
+        Rows z of G·D·R⁻¹, so that z·zᵀ = G C Gᵀ.
 
         Parameters
         ----------
@@ -115,8 +126,7 @@ class Estimate:
         -------
         (k, p)
         """
-        scaled = (gradients[:, self.free] * self.scale)[:, self.pivots]
-        return np.asarray(linalg.solve_triangular(self.r, scaled.T, trans="T", check_finite=False)).T
+        return self.factor.solved(gradients[:, self.free] * self.scale)
 
     def covariance_of(self, gradients: FloatArray) -> FloatArray:
         """Covariance (k, k) of quantities with the given derivatives (k, n)."""
@@ -125,7 +135,7 @@ class Estimate:
 
     def influence(self, gradients: FloatArray) -> FloatArray:
         """Change (k, m) of the quantities per whitened unit of each observation, G C Jᵀ."""
-        return self.solved(gradients) @ self.q.T
+        return self.factor.spread(self.solved(gradients))
 
     @cached_property
     def covariance(self) -> FloatArray:
@@ -218,23 +228,45 @@ def factorised(system: System, x: FloatArray, free: BoolArray, weights: FloatArr
 
 @dataclass(frozen=True)
 class _Point:
-    """The weighted observations (m,) and their derivatives (m, p) at parameters `x`, and how many steps led there."""
+    """The weighted observations (m,) and their derivatives (e,) at parameters `x`, and how many steps led there."""
 
     x: FloatArray
     columns: IntArray
     weights: FloatArray
     residuals: FloatArray
-    jacobian: FloatArray
+    derivatives: FloatArray
+    plan: Plan
     cost: float
     iterations: int = 0
 
     @classmethod
     def at(cls, system: System, x: FloatArray, weights: FloatArray, columns: IntArray, iterations: int = 0) -> _Point:
-        residuals, jacobian = system.linearised(x)
+        plan, used = planned(system, x, columns)
+        residuals, derivatives = system.entries(x)
         residuals *= weights
-        jacobian = jacobian.take(columns, axis=1)
-        jacobian *= weights[:, None]
-        return cls(x, columns, weights, residuals, jacobian, float(residuals @ residuals), iterations)
+        derivatives = derivatives[used] * weights[plan.row_of]
+        return cls(x, columns, weights, residuals, derivatives, plan, float(residuals @ residuals), iterations)
+
+    @cached_property
+    def scale(self) -> FloatArray:
+        """Factors (p,) that give each column of the derivatives unit length."""
+        squares = np.bincount(self.plan.column_of, self.derivatives**2, minlength=len(self.columns))
+        return 1.0 / np.sqrt(np.where(squares > 0.0, squares, 1.0))
+
+    @cached_property
+    def reduced(self) -> Reduced:
+        """The shared unknowns' share, columns scaled; what a group's own rows don't settle is shared too."""
+        scaled = self.derivatives * self.scale[self.plan.column_of]
+        reduced = self.plan.reduced(scaled, self.residuals)
+        while deficient := reduced.deficient():
+            reduced = reduced.plan.without(deficient).reduced(scaled, self.residuals)
+        return reduced
+
+    def stepped(self, shared: FloatArray, damping: float = 0.0) -> FloatArray:
+        """Parameters (n,) after the step whose share for the shared unknowns (s,) is given."""
+        x = self.x.copy()
+        x[self.columns] -= self.reduced.solution(shared, damping) * self.scale
+        return x
 
 
 def _lowered(
@@ -249,13 +281,8 @@ def _lowered(
     for _ in range(max_iterations):
         if cancelled is not None and cancelled():
             raise InterruptedError
-        scale = _column_scale(point.jacobian)
-        scaled = point.jacobian * scale
-        normal = linalg.blas.dsyrk(1.0, scaled, trans=1)
-        gradient = point.residuals @ scaled
         while True:
-            candidate = point.x.copy()
-            candidate[point.columns] -= _damped_step(normal, gradient, damping) * scale
+            candidate = point.stepped(_step(*point.reduced.normal(damping)), damping)
             ahead = _Point.at(system, candidate, point.weights, point.columns, point.iterations + 1)
             if ahead.cost <= point.cost * (1.0 + 1e-12) + 1e-14:
                 break
@@ -269,50 +296,51 @@ def _lowered(
 
 
 def _factorised(point: _Point) -> Estimate:
-    columns = point.columns
-    scale = _column_scale(point.jacobian)
-    scaled = point.jacobian * scale
-    r, pivots = linalg.qr(scaled, mode="r", pivoting=True, check_finite=False)
-    r = r[: len(columns)]
+    reduced = point.reduced
+    r, pivots = _pivoted(reduced.dense())
     diagonal = np.abs(np.diag(r))
     rank = int(np.sum(diagonal > RANK_TOLERANCE * diagonal[0])) if len(diagonal) else 0
-    if rank < len(columns):
-        raise RankDefect(_null_space(r, pivots, scale, rank), columns)
-    q = linalg.blas.dtrsm(1.0, r, scaled[:, pivots], side=1)  # J·D·Π·R⁻¹, cheaper than forming Q from its reflections
-    explained = point.residuals @ q
-    last_step = np.empty(len(columns))
+    if rank < len(pivots):
+        raise RankDefect(_null_space(reduced, r, pivots, point.scale, rank), point.columns)
+    factor = Factor(reduced, r, pivots)
+    explained = reduced.right @ factor.left
+    last_step = np.empty(len(pivots))
     last_step[pivots] = linalg.solve_triangular(r, explained, check_finite=False)
-    x = point.x.copy()
-    x[columns] -= last_step * scale
-    residuals = point.residuals - q @ explained
-    return Estimate(x, columns, residuals, point.weights, q, r, scale, pivots, point.iterations)
+    residuals = reduced.turned_back(reduced.right - factor.left @ explained)
+    x = point.stepped(last_step)
+    return Estimate(x, point.columns, residuals, point.weights, factor, point.scale, point.iterations)
 
 
-def _column_scale(jacobian: FloatArray) -> FloatArray:
-    norms = np.sqrt(np.einsum("ij,ij->j", jacobian, jacobian))
-    return 1.0 / np.where(norms > 0.0, norms, 1.0)
+def _pivoted(matrix: FloatArray) -> tuple[FloatArray, IntArray]:
+    """R and pivots (s,) of a matrix (l, s): pivoting the triangle of a plain factorisation costs much less."""
+    count = matrix.shape[1]
+    (triangle,) = linalg.qr(matrix, mode="r", check_finite=False)
+    square = np.zeros((count, count))
+    square[: min(len(triangle), count)] = triangle[:count]
+    r, pivots = linalg.qr(square, mode="r", pivoting=True, check_finite=False)
+    return r, np.asarray(pivots, dtype=np.intp)
 
 
-def _damped_step(normal: FloatArray, gradient: FloatArray, damping: float) -> FloatArray:
-    """Step (p,) from the upper triangle of the normal matrix."""
-    damped = normal.copy(order="F")
-    damped[np.diag_indices_from(damped)] += damping + 1e-13
+def _step(normal: FloatArray, gradient: FloatArray) -> FloatArray:
+    """Step (s,) from the damped normal matrix."""
+    damped = np.array(normal, order="F")
+    damped[np.diag_indices_from(damped)] += ROUNDING
     factor, indefinite = linalg.lapack.dpotrf(damped, overwrite_a=True)
     if indefinite:
-        full = np.triu(normal) + np.triu(normal, 1).T
-        return np.asarray(np.linalg.lstsq(full, gradient, rcond=None)[0])
+        return np.asarray(np.linalg.lstsq(normal, gradient, rcond=None)[0])
     return np.asarray(linalg.lapack.dpotrs(factor, gradient)[0])
 
 
-def _null_space(r: FloatArray, pivots: IntArray, scale: FloatArray, rank: int) -> FloatArray:
-    """Directions (p, d) with J·direction = 0, from R = [R11 R12; 0 0]."""
+def _null_space(reduced: Reduced, r: FloatArray, pivots: IntArray, scale: FloatArray, rank: int) -> FloatArray:
+    """Directions (p, d) with J·direction = 0, from R = [R11 R12; 0 0] and what goes with them."""
     count = len(pivots)
     null = np.zeros((count, count - rank))
     if rank:
         null[pivots[:rank]] = -linalg.solve_triangular(r[:rank, :rank], r[:rank, rank:count])
     null[pivots[rank:], np.arange(count - rank)] = 1.0
-    null *= scale[:, None]
-    return np.asarray(null / np.linalg.norm(null, axis=0))
+    still = reduced.solution(np.zeros(count))
+    whole = np.column_stack([still - reduced.solution(direction) for direction in -null.T]) * scale[:, None]
+    return np.asarray(whole / np.linalg.norm(whole, axis=0))
 
 
 def _not_converged(system: System, point: _Point) -> NotConvergedError:

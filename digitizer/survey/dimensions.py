@@ -426,17 +426,18 @@ def _pads(t: Transom) -> Iterator[Figure]:
 
 
 def straightness_deviations(t: Transom) -> tuple[list[str], list[Number]]:
-    """Marks of the reference line and how far each lies above it, mm."""
+    """Marks of the reference line and how far each lies above it, mm; those set aside stand as they are, without u."""
     n = t.network
     if n.reference is None or t.reference_height is None:
         return [], []
-    on_line = [i for i, p in t.infos.items() if p.kind is MarkKind.REFERENCE_LINE and i not in t.aside]
+    on_line = [i for i, p in t.infos.items() if p.kind is MarkKind.REFERENCE_LINE]
     if len(on_line) < 3:
         return [], []
     on_line.sort(
         key=lambda i: float(t.developed[i].x)
     )  # from port, so that draws fall alike in whatever order marks stand
-    return on_line, deviations([t.developed[i] for i in on_line], (t.reference_height, 0.0))
+    off = deviations([t.developed[i] for i in on_line], (t.reference_height, 0.0))
+    return on_line, [float(d) if i in t.aside else d for i, d in zip(on_line, off, strict=True)]
 
 
 def _angle(

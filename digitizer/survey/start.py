@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,6 +31,8 @@ SETTLED = 1.0
 CANDIDATES = 3
 RIVAL = 4.0
 """Candidates that fit this many times worse than the best are not pursued."""
+GOOD_FIT = 1.5
+"""Square sum, per degree of freedom, of a start that is where it should be."""
 TWIN_CHI_SQUARE = 25.0
 """A mirrored pose whose square sum is larger by more than this is out of the question."""
 
@@ -46,9 +49,10 @@ class Start:
 def start_values(n: Network, system: System) -> Start:
     """Best start for a network; raises AdjustmentError where no pose puts the marks on the face."""
     caster = Caster(n)
+    poses = caster.face_poses()
     candidates = [
         x
-        for pose, curvature in itertools.product(caster.face_poses(), caster.curvatures().tolist())
+        for pose, curvature in itertools.product(poses, caster.curvatures().tolist())
         if (x := caster.placed(pose, curvature)) is not None
     ]
     if not candidates:
@@ -57,7 +61,7 @@ def start_values(n: Network, system: System) -> Start:
         )
     costs = [_robust_cost(system, x) for x in candidates]
     ranked = [candidates[i] for i in np.argsort(costs)[:CANDIDATES] if costs[i] < RIVAL * min(costs)]
-    best = min((_settled(n, system, x) for x in ranked), key=lambda settled: settled.square_sum)
+    best = _best(n, system, ranked, one_pose=len(poses) == 1)
     twin = _twin(n, system, caster, best)
     if twin is not None and twin.square_sum < RIVAL * best.square_sum:
         # An unknown lens can make the wrong one fit better while it is held, so let both take their own.
@@ -66,6 +70,21 @@ def start_values(n: Network, system: System) -> Start:
         if twin.square_sum - best.square_sum < TWIN_CHI_SQUARE:
             return Start(best.x, twin.x, best.suspects)
     return Start(best.x, None, best.suspects)
+
+
+def _best(n: Network, system: System, ranked: Sequence[FloatArray], one_pose: bool) -> _Settled:
+    """
+    The best place that the candidates lead to.
+
+    Where they differ by a guessed curvature only, those after one that fits well aren't tried: all lead there.
+    """
+    good_enough = GOOD_FIT * max(len(system.rows) - int(n.layout.free.sum()), 0) if one_pose else 0.0
+    tried: list[_Settled] = []
+    for x in ranked:
+        tried.append(_settled(n, system, x))
+        if tried[-1].square_sum < good_enough:
+            break
+    return min(tried, key=lambda settled: settled.square_sum)
 
 
 def _rows_of(system: System, points: set[str]) -> BoolArray:
