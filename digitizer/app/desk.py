@@ -80,7 +80,7 @@ class Desk(QObject):
 
     def __init__(self, document: Document, voice: Voice, folders: Folders) -> None:
         super().__init__()
-        self._document, self._voice, self._folders = document, voice, folders
+        self._document, self._voice, self.folders = document, voice, folders
         self.preferences = Preferences()
         self._lock = JobLock(None)
         self._keeper: Keeper | None = None
@@ -112,7 +112,7 @@ class Desk(QObject):
         if lock is None:
             return False
         self._begin(job_file.job, path, PhotoShelf(job_file), lock=lock)
-        remember_job(self._folders.recent, path, job_file.job.title)
+        remember_job(self.folders.recent, path, job_file.job.title)
         return True
 
     def open_copy(self, path: Path) -> bool:
@@ -137,7 +137,7 @@ class Desk(QObject):
     ) -> None:
         self._forget()
         self._lock = lock or JobLock(None)
-        self._keeper = Keeper(self._folders.recovery)
+        self._keeper = Keeper(self.folders.recovery)
         self._document.start(job, path, shelf, saved)
         self._later.stop()
         for photo in job.photos:
@@ -145,7 +145,7 @@ class Desk(QObject):
 
     def _locked(self, path: Path) -> JobLock | None:
         """The job's lock; None if somebody has it and the person would rather not."""
-        spare = self._folders.state / "locks"
+        spare = self.folders.state / "locks"
         lock = lock_job(path, spare)
         if isinstance(lock, InUse):
             where = tr("on {host}", host=lock.elsewhere) if lock.elsewhere else tr("in another window")
@@ -259,7 +259,7 @@ class Desk(QObject):
             self._recovery = None
         if self._keeper is not None:
             self._keeper.close()
-        remember_job(self._folders.recent, path, self._document.job.title)
+        remember_job(self.folders.recent, path, self._document.job.title)
         for lacking in saved.lacking:
             self._voice.tell(tr("Saved without a photo. {why}", why=lacking))
         return True

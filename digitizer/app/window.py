@@ -2,38 +2,38 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray, QSettings, Qt, QTimer
-from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QResizeEvent
+from PySide6.QtCore import QByteArray, QSettings, QTimer
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QFileDialog,
-    QHBoxLayout,
     QLabel,
     QMainWindow,
     QMessageBox,
-    QPushButton,
-    QSplitter,
     QStackedWidget,
     QStatusBar,
-    QTabWidget,
     QVBoxLayout,
     QWidget,
 )
 
-from digitizer.app.canvas.canvas import Canvas
 from digitizer.app.desk import JOB_SUFFIXES, PHOTO_SUFFIXES, Desk, Folders, sort_drop
+from digitizer.app.dialogs.opening import Dialogs
 from digitizer.app.document import Answer, Document
-from digitizer.app.panels.figure_bar import FigureBar
+from digitizer.app.menus import fill_menus
+from digitizer.app.panels.inspector import SECTIONS
 from digitizer.app.panels.job_card import JobCard
-from digitizer.app.panels.photo_strip import PhotoStrip
+from digitizer.app.panels.regions import MessageBar, Regions
 from digitizer.app.panels.sheet import SheetPanel
+from digitizer.app.panels.table import Table
 from digitizer.app.panels.welcome import Welcome
 from digitizer.app.tools import TOOLS, Gesture, Tool
 from digitizer.app.words import tr
 from digitizer.app.workers import Surveyor
 from digitizer.job import edits
 from digitizer.job.edits import Click
+from digitizer.job.model import Job
 
 _FOLDS_BELOW = 1000
 """Width under which the three regions become tabs."""
@@ -49,10 +49,10 @@ class Window(QMainWindow):
         self.document = Document(parent=self)
         self.desk = Desk(self.document, self, folders or Folders.of_user())
         self.surveyor = Surveyor(self)
-        self._armed_before: list[str] = []
+        self.dialogs = Dialogs(self)
         self._build()
         self._connect()
-        self._fill_menus()
+        fill_menus(self)
         self.setAcceptDrops(True)
         self.resize(1366, 768)
         self._show_title()
@@ -62,18 +62,10 @@ class Window(QMainWindow):
 
     def _build(self) -> None:
         self.card = JobCard(self.document)
-        self.canvas = Canvas(self.document)
-        self.strip = PhotoStrip(self.document)
-        self.figure_bar = FigureBar()
+        self.table = Table(self.document)
+        self.canvas, self.strip, self.figure_bar = self.table.canvas, self.table.strip, self.table.figure_bar
         self.sheet = SheetPanel(self.document)
         self.message = MessageBar()
-        self.table = QWidget()
-        layout = QVBoxLayout(self.table)
-        layout.setContentsMargins(0, 0, 0, 0)
-        layout.setSpacing(0)
-        layout.addWidget(self.figure_bar)
-        layout.addWidget(self.canvas, 1)
-        layout.addWidget(self.strip)
         self.regions = Regions(((tr("Job card"), self.card), (tr("Table"), self.table), (tr("Sheet"), self.sheet)))
         self.welcome = Welcome()
         self.pages = QStackedWidget()
@@ -104,67 +96,22 @@ class Window(QMainWindow):
         self.surveyor.failed.connect(self._bug)
         self.surveyor.busy_changed.connect(self._show_measuring)
         self.desk.busy_changed.connect(self.busy.setText)
-        card.tool_chosen.connect(self._choose_tool)
+        card.tool_chosen.connect(self.choose_tool)
         card.action_chosen.connect(self._act)
+        card.help_asked.connect(self.dialogs.show_step_help)
         canvas.tool_changed.connect(self._show_armed)
         canvas.pair_clicked.connect(self._ask_figure)
         canvas.told.connect(self.statusBar().showMessage)
-        canvas.next_asked.connect(self._arm_next)
+        canvas.next_asked.connect(self.arm_next)
+        canvas.swap_asked.connect(self.swap_view)
         canvas.dragging_changed.connect(self._dragging)
-        self.strip.photo_chosen.connect(canvas.show_photo)
         self.figure_bar.refused.connect(self.tell)
-        self.figure_bar.given_up.connect(canvas.forget_clicks)
         self.sheet.subject_asked.connect(self.show_subject)
-        self.welcome.photos_asked.connect(self._ask_photos)
-        self.welcome.job_asked.connect(self._ask_job)
+        self.sheet.inspector.refused.connect(self.tell)
+        self.sheet.inspector.delete_asked.connect(self.delete_chosen)
+        self.welcome.photos_asked.connect(self.ask_photos)
+        self.welcome.job_asked.connect(self.ask_job)
         self.welcome.sample_asked.connect(self.open_sample)
-
-    def _fill_menus(self) -> None:
-        keys = QKeySequence.StandardKey
-        job = self.menuBar().addMenu(tr("&Job"))
-        self._add(job, tr("&New"), self.desk.new, keys.New)
-        self._add(job, tr("&Open …"), self._ask_job, keys.Open)
-        self._add(job, tr("Open the &sample"), self.open_sample)
-        job.addSeparator()
-        self._add(job, tr("Add &photos …"), self._ask_photos, "Ctrl+P")
-        job.addSeparator()
-        self._add(job, tr("&Save"), self.desk.save, keys.Save)
-        self._add(job, tr("Save &as …"), self.desk.save_as, keys.SaveAs)
-        job.addSeparator()
-        self._add(job, tr("&Quit"), self.close, keys.Quit)
-        edit = self.menuBar().addMenu(tr("&Edit"))
-        undo = self.document.undo_stack.createUndoAction(self, tr("&Undo"))
-        undo.setShortcuts(keys.Undo)
-        redo = self.document.undo_stack.createRedoAction(self, tr("&Redo"))
-        redo.setShortcuts(keys.Redo)
-        edit.addActions([undo, redo])
-        edit.addSeparator()
-        self._add(edit, tr("&Delete"), self._delete, keys.Delete)
-        marks = self.menuBar().addMenu(tr("&Mark"))
-        for tool in TOOLS:
-            self._add(marks, tr(tool.label), lambda t=tool: self._choose_tool(t))
-        marks.addSeparator()
-        snap = self._add(marks, tr("Marks find the edge"), self._set_snapping)
-        snap.setCheckable(True)
-        snap.setChecked(True)
-        view = self.menuBar().addMenu(tr("&View"))
-        self._add(view, tr("&Whole photo"), self.canvas.fit, "Ctrl+0")
-        self._add(view, tr("&Larger"), lambda: self.canvas.zoom(1.25), keys.ZoomIn)
-        self._add(view, tr("&Smaller"), lambda: self.canvas.zoom(0.8), keys.ZoomOut)
-        view.addSeparator()
-        for name, words in (("names", "&Names"), ("residuals", "&Residuals"), ("ellipses", "&Error ellipses")):
-            layer = self._add(view, tr(words), lambda n=name: self._swap_layer(n))
-            layer.setCheckable(True)
-            layer.setChecked(getattr(self.canvas.layers, name))
-        self.menuBar().addMenu(tr("&Help"))
-
-    def _add(self, menu, words: str, slot, keys=None) -> QAction:  # type: ignore[no-untyped-def]
-        action = QAction(words, self)
-        if keys is not None:
-            action.setShortcuts(keys) if isinstance(keys, QKeySequence.StandardKey) else action.setShortcut(keys)
-        action.triggered.connect(lambda _=False: slot())
-        menu.addAction(action)
-        return action
 
     # ---- the answer ------------------------------------------------------------------------------------------------
 
@@ -206,7 +153,8 @@ class Window(QMainWindow):
 
     # ---- tools -----------------------------------------------------------------------------------------------------
 
-    def _choose_tool(self, tool: Tool) -> None:
+    def choose_tool(self, tool: Tool) -> None:
+        """Take a tool in hand, or lay it down if it was."""
         same = self.canvas.tool is tool
         self.canvas.arm(None if same else tool)
         self.regions.show_part(self.table)
@@ -215,7 +163,8 @@ class Window(QMainWindow):
     def _show_armed(self) -> None:
         self.card.show_armed(self.canvas.tool)
 
-    def _arm_next(self, backwards: bool) -> None:
+    def arm_next(self, backwards: bool) -> None:
+        """Take the tool for the next missing mark in hand."""
         expected = self.card.expected()
         tools = [t for t in TOOLS if t.gesture is Gesture.ONE or t is expected]
         if backwards and self.canvas.tool in tools:
@@ -243,19 +192,26 @@ class Window(QMainWindow):
 
         self.figure_bar.ask(question, figures, unit, take)
 
-    def _delete(self) -> None:
+    def delete_chosen(self) -> None:
+        """Remove what is chosen, and what then hangs in the air."""
         job = self.document.job
         for chosen in self.document.selection:
-            for section in ("marks", "fittings", "pads", "lengths", "rectangles"):
+            for section in ("marks", *SECTIONS):
                 if any(record.id == chosen for record in getattr(job, section)):
-                    job = edits.without_record(job, section, chosen)
+                    remove = edits.without_photo if section == "photos" else partial(_without, section)
+                    job = remove(job, chosen)
         if job != self.document.job:
             self.document.edit(tr("Delete {what}", what=self.document.selection[0]), job)
 
-    def _set_snapping(self) -> None:
+    def swap_view(self) -> None:
+        """Photo or flattened view."""
+
+    def swap_snapping(self) -> None:
+        """Marks find the edge, or stay as clicked."""
         self.canvas.snaps = not self.canvas.snaps
 
-    def _swap_layer(self, name: str) -> None:
+    def swap_layer(self, name: str) -> None:
+        """Show or hide a layer over the photo."""
         setattr(self.canvas.layers, name, not getattr(self.canvas.layers, name))
         self.canvas.update()
 
@@ -281,7 +237,14 @@ class Window(QMainWindow):
         self.canvas.setFocus()
 
     def _act(self, key: str) -> None:
-        actions = {"add_photos": self._ask_photos, "show_findings": self._show_findings}
+        actions = {
+            "add_photos": self.ask_photos,
+            "board": self.dialogs.ask_board,
+            "shape_form": self.dialogs.show_shape,
+            "tape_form": self.dialogs.show_tape_form,
+            "hand_over": self.dialogs.hand_over,
+            "show_findings": self._show_findings,
+        }
         if key in actions:
             actions[key]()
 
@@ -297,13 +260,15 @@ class Window(QMainWindow):
 
         self.desk.open_copy(sample_job("flat_square_on"))
 
-    def _ask_job(self) -> None:
+    def ask_job(self) -> None:
+        """Which job to open."""
         kinds = " ".join(f"*{suffix}" for suffix in JOB_SUFFIXES)
         path, _ = QFileDialog.getOpenFileName(self, tr("Open a job"), "", tr("Jobs ({kinds})", kinds=kinds))
         if path:
             self.desk.open(Path(path))
 
-    def _ask_photos(self) -> None:
+    def ask_photos(self) -> None:
+        """Which photos to add."""
         kinds = " ".join(f"*{suffix} *{suffix.upper()}" for suffix in PHOTO_SUFFIXES)
         paths, _ = QFileDialog.getOpenFileNames(self, tr("Add photos"), "", tr("Photos ({kinds})", kinds=kinds))
         self.desk.add_photos(Path(path) for path in paths)
@@ -368,7 +333,8 @@ class Window(QMainWindow):
         event.accept()
 
     def restore(self) -> None:
-        """Where the window stood the last time."""
+        """Where the window stood the last time, and what the user prefers."""
+        self.dialogs.recall_preferences()
         geometry = QSettings().value("window/geometry")
         if isinstance(geometry, QByteArray):
             self.restoreGeometry(geometry)
@@ -379,66 +345,5 @@ class Window(QMainWindow):
         self.regions.fold(self.width() < _FOLDS_BELOW)
 
 
-class Regions(QStackedWidget):
-    """The three regions side by side, or one behind the other where there is no room."""
-
-    def __init__(self, parts: tuple[tuple[str, QWidget], ...]) -> None:
-        super().__init__()
-        self._parts = parts
-        self._side_by_side = QSplitter(Qt.Orientation.Horizontal)
-        self._side_by_side.setChildrenCollapsible(False)
-        self._tabs = QTabWidget()
-        self.addWidget(self._side_by_side)
-        self.addWidget(self._tabs)
-        self._folded: bool | None = None
-        self.fold(False)
-
-    def fold(self, folded: bool) -> None:
-        """Into tabs, or side by side."""
-        if folded == self._folded:
-            return
-        self._folded = folded
-        for title, part in self._parts:
-            if folded:
-                self._tabs.addTab(part, title)
-            else:
-                self._side_by_side.addWidget(part)
-            part.show()
-        self.setCurrentWidget(self._tabs if folded else self._side_by_side)
-        if not folded:
-            for i, share in enumerate((0, 1, 0)):
-                self._side_by_side.setStretchFactor(i, share)
-            self._side_by_side.setSizes([250, 660, 456])
-
-    def show_part(self, part: QWidget) -> None:
-        """Bring a region to the front where they lie behind each other."""
-        if self._folded:
-            self._tabs.setCurrentWidget(part)
-
-
-class MessageBar(QWidget):
-    """A sentence over the regions, until it is dismissed."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.setAutoFillBackground(True)
-        layout = QHBoxLayout(self)
-        layout.setContentsMargins(12, 6, 12, 6)
-        self._label = QLabel()
-        self._label.setWordWrap(True)
-        self._label.setTextFormat(Qt.TextFormat.PlainText)
-        self._label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        dismiss = QPushButton(tr("Dismiss"))
-        dismiss.clicked.connect(self.hide)
-        layout.addWidget(self._label, 1)
-        layout.addWidget(dismiss)
-        self.hide()
-
-    def words(self) -> str:
-        """What is being said; empty when nothing is."""
-        return "" if self.isHidden() else self._label.text()
-
-    def show_words(self, words: str) -> None:
-        """Say a sentence."""
-        self._label.setText(words)
-        self.show()
+def _without(section: str, job: Job, record_id: str) -> Job:
+    return edits.without_record(job, section, record_id)

@@ -108,7 +108,7 @@ def test_delete_takes_the_chosen_fitting_whole(opened: Window) -> None:
     window = opened
     fitting = window.document.job.fittings[0].id
     window.document.select(fitting)
-    window._delete()
+    window.delete_chosen()
     assert fitting not in {f.id for f in window.document.job.fittings}
     assert fitting not in {m.of for m in window.document.job.marks}
 

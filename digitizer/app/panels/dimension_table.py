@@ -13,7 +13,7 @@ from PySide6.QtGui import QBrush, QFont, QGuiApplication, QPalette
 
 from digitizer.app.document import Document
 from digitizer.app.words import tr
-from digitizer.reports.table import dimension_table, fitting_dimensions, printed_value
+from digitizer.reports.table import dimension_table, fitting_dimensions
 from digitizer.survey.model import Dimension, Quantity, Survey, TapeCheck
 from digitizer.units import unit_name, value_and_uncertainty
 
@@ -39,6 +39,7 @@ class DimensionModel(QAbstractTableModel):
     def __init__(self, document: Document) -> None:
         super().__init__()
         self._document = document
+        self.coverage = 2.0
         self.rows: list[Row] = []
         document.answered.connect(self.refresh)
         document.job_changed.connect(self._dim)
@@ -47,7 +48,7 @@ class DimensionModel(QAbstractTableModel):
     def refresh(self) -> None:
         """Take the latest survey; only cells change where the rows are the same."""
         survey = self._document.survey
-        rows = _rows(survey, self._document.job.settings.unit.value) if survey else []
+        rows = _rows(survey, self._document.job.settings.unit.value, self.coverage) if survey else []
         if [(r.cells[0], r.subject) for r in rows] != [(r.cells[0], r.subject) for r in self.rows]:
             self.beginResetModel()
             self.rows = rows
@@ -71,6 +72,8 @@ class DimensionModel(QAbstractTableModel):
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> object:
         """The headings."""
         if role == Qt.ItemDataRole.DisplayRole and orientation is Qt.Orientation.Horizontal:
+            if section == EXPANDED and self.coverage != 2.0:
+                return tr("± {k:g} u", k=self.coverage)
             return tr(HEADINGS[section]) if HEADINGS[section] else ""
         return None
 
@@ -98,7 +101,7 @@ class DimensionModel(QAbstractTableModel):
         return Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
 
 
-def _rows(survey: Survey, unit: str) -> list[Row]:
+def _rows(survey: Survey, unit: str, coverage: float) -> list[Row]:
     by_code = {d.code: d for d in survey.dimensions}
     rows: list[Row] = []
     group = ""
@@ -107,14 +110,14 @@ def _rows(survey: Survey, unit: str) -> list[Row]:
             group = printed.group
             rows.append(_heading(tr(group)))
         dimension = by_code[printed.code]
-        rows.append(Row((printed.label, *_cells(dimension, unit)), dimension))
+        rows.append(Row((printed.label, *_cells(dimension, unit, coverage)), dimension))
     if survey.checks:
         rows.append(_heading(tr("Tape figures")))
     rows += [_check(check, unit) for check in survey.checks]
     for fitting in survey.fittings:
         rows.append(_heading(fitting.name or fitting.id, fitting.id))
         for dimension in fitting_dimensions(fitting):
-            rows.append(Row((dimension.label, *_cells(dimension, unit)), dimension, fitting.id))
+            rows.append(Row((dimension.label, *_cells(dimension, unit, coverage)), dimension, fitting.id))
     return rows
 
 
@@ -131,5 +134,6 @@ def _check(check: TapeCheck, unit: str) -> Row:
     return Row((check.label, value, expanded, unit_name(shown), word, tape, f"{check.en:+.2f}"), subject=check.id)
 
 
-def _cells(dimension: Dimension, unit: str) -> tuple[str, ...]:
-    return *printed_value(dimension, unit), "", "", ""
+def _cells(dimension: Dimension, unit: str, coverage: float) -> tuple[str, ...]:
+    shown = unit if dimension.quantity is Quantity.LENGTH else "deg"
+    return (*value_and_uncertainty(dimension.value, coverage * dimension.u, shown), unit_name(shown), "", "", "")

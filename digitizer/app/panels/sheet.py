@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 
 from digitizer.app.document import Document
 from digitizer.app.panels.dimension_table import BELIEF, EN, DimensionModel, Row
+from digitizer.app.panels.inspector import Inspector
 from digitizer.app.panels.sheet_drawing import SheetDrawing
 from digitizer.app.words import tr
 from digitizer.survey.model import Dimension, Finding, Severity
@@ -47,10 +48,12 @@ class SheetPanel(QSplitter):
         self.made_from = MadeFrom(document)
         self.findings = FindingsList(document)
         self.findings.subject_asked.connect(self.subject_asked)
+        self.inspector = Inspector(document)
         self.below = QTabWidget()
         self.below.setDocumentMode(True)
         self.below.addTab(self.findings, tr("Findings"))
         self.below.addTab(self.made_from, tr("Made from"))
+        self.below.addTab(self.inspector, tr("Chosen"))
         for part, share in ((self.drawing, 3), (self.table, 5), (self.below, 3)):
             self.addWidget(part)
             self.setStretchFactor(self.count() - 1, share)
@@ -76,6 +79,11 @@ class SheetPanel(QSplitter):
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
         table.selectionModel().selectionChanged.connect(self._chosen)
+
+    def set_coverage(self, factor: float) -> None:
+        """What u is multiplied by in the table; drawing and reports keep 2."""
+        self.model.coverage = factor
+        self.model.refresh()
 
     def _answered(self) -> None:
         """Columns grow to their widest figure once; while dragging they keep their width."""

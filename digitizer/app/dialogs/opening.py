@@ -1,0 +1,148 @@
+"""The dialogs that the window opens: given plain data, their answers put into the document."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject
+from PySide6.QtWidgets import QDialog
+
+from digitizer.app.dialogs.help_viewer import HelpViewer
+from digitizer.app.dialogs.keyboard import KeyboardDialog, Shortcut, menu_shortcuts
+from digitizer.app.dialogs.preferences import PreferencesDialog, keep_preferences, kept_preferences
+from digitizer.app.dialogs.recovery import RecoveryDialog
+from digitizer.app.dialogs.tape_form import TapeForm
+from digitizer.app.help_pages import page_of_step
+from digitizer.app.panels.board_dialog import BoardDialog
+from digitizer.app.panels.records_dialog import JobDetails, ShapeAndAngle
+from digitizer.app.tape_records import with_tape_record
+from digitizer.app.theme import apply_theme
+from digitizer.app.words import tr
+from digitizer.job import edits
+from digitizer.job.preferences import Preferences
+from digitizer.job.recovery import discard, recoverable
+from digitizer.survey.steps import StepName
+
+if TYPE_CHECKING:
+    from digitizer.app.window import Window
+
+GESTURES = (
+    ("arrows", "Move the chosen mark by 0.1 px"),
+    ("Shift + arrows", "Move the chosen mark by 1 px"),
+    ("Tab", "Take the next missing mark in hand"),
+    ("Return", "Place the mark at the pointer"),
+    ("Alt + click", "Place the mark as clicked, without finding the edge"),
+    ("Esc", "Lay the tool down, or begin another fitting"),
+    ("Space", "Swap photo and flattened view"),
+    ("Space + drag, middle drag", "Move the photo"),
+    ("wheel, + and -", "Zoom at the pointer"),
+    ("0", "Show the whole photo"),
+    ("Delete", "Remove what is chosen"),
+)
+
+
+class Dialogs(QObject):
+    """One method for each dialog."""
+
+    def __init__(self, window: Window) -> None:
+        super().__init__(window)
+        self._window = window
+        self._open: dict[type[QDialog], QDialog] = {}
+
+    def ask_board(self) -> None:
+        """Which printed target is on the transom."""
+        document = self._window.document
+        settings = document.job.settings
+        dialog = BoardDialog(settings.paper, settings.unit.value, self._window)
+        if dialog.exec() and dialog.targets:
+            job = document.job
+            for target in dialog.targets:
+                job = edits.with_record(job, "targets", target)
+            document.edit(tr("Add the printed board"), job)
+
+    def show_details(self) -> None:
+        """Whose transom, and how the answers are given."""
+        self._show(JobDetails, lambda: JobDetails(self._window.document, self._window))
+
+    def show_shape(self) -> None:
+        """The face's shape and the transom angle."""
+        self._show(ShapeAndAngle, lambda: ShapeAndAngle(self._window.document, self._window))
+
+    def show_tape_form(self) -> None:
+        """Figures taken by hand, one after the other."""
+        document = self._window.document
+
+        def make() -> QDialog:
+            form = TapeForm(document.job, self._window.desk.preferences, self._window)
+
+            def enter(record) -> None:  # type: ignore[no-untyped-def]
+                document.edit(tr("Enter a figure taken by hand"), with_tape_record(document.job, record))
+                form.show_job(document.job)
+
+            form.entered.connect(enter)
+            return form
+
+        self._show(TapeForm, make)
+
+    def show_settings(self) -> None:
+        """The user's preferences."""
+        dialog = PreferencesDialog(self._window.desk.preferences, self._window)
+        if dialog.exec():
+            self.take_preferences(dialog.preferences())
+            keep_preferences(dialog.preferences())
+
+    def take_preferences(self, preferences: Preferences) -> None:
+        """Let the window follow them."""
+        self._window.desk.preferences = preferences
+        self._window.canvas.layers.magnification = preferences.ellipse_magnification
+        self._window.sheet.set_coverage(preferences.coverage)
+        apply_theme(preferences.theme)
+
+    def recall_preferences(self) -> None:
+        """Those that the platform kept; spoilt ones are told."""
+        preferences, spoilt = kept_preferences()
+        self.take_preferences(preferences)
+        if spoilt:
+            self._window.tell(
+                tr("Settings that could not be read have their usual value: {names}.", names=", ".join(spoilt))
+            )
+
+    def show_help(self, page: str = "index") -> None:
+        """The help, at a page."""
+        viewer = self._show(HelpViewer, lambda: HelpViewer(self._window))
+        if isinstance(viewer, HelpViewer):
+            viewer.show_page(page)
+
+    def show_step_help(self, step: str) -> None:
+        """The help's page of a step of the card."""
+        self.show_help(page_of_step(StepName(step)))
+
+    def show_keys(self) -> None:
+        """Every key."""
+        gestures = tuple(Shortcut(tr("On the photo"), tr(words), tr(keys)) for keys, words in GESTURES)
+        KeyboardDialog((*menu_shortcuts(self._window.menuBar()), *gestures), self._window).exec()
+
+    def offer_recovery(self) -> None:
+        """Work that a window did not live to save, if there is any."""
+        there = recoverable(self._window.desk.folders.recovery)
+        if not there.found and not there.damaged:
+            return
+        dialog = RecoveryDialog(there, datetime.now(), self._window)
+        dialog.taken.connect(self._window.desk.recover)
+        dialog.declined.connect(lambda recovery: recovery.discard())
+        dialog.damage_dismissed.connect(discard)
+        dialog.exec()
+
+    def hand_over(self) -> None:
+        """What is written where."""
+
+    def _show(self, kind: type[QDialog], make: Callable[[], QDialog]) -> QDialog:
+        """Open a dialog that stays beside the work, or bring the open one to the front."""
+        dialog = self._open.get(kind)
+        if dialog is None or not dialog.isVisible():
+            dialog = self._open[kind] = make()
+        dialog.show()
+        dialog.raise_()
+        return dialog
