@@ -53,6 +53,25 @@ def save_job(job: Job, shelf: PhotoShelf, path: Path) -> Saved:
     return saved
 
 
+def write_copy(job: Job, shelf: PhotoShelf, path: Path) -> tuple[PhotoError, ...]:
+    """
+    Write the job and its photos to one file to hand on; the open job keeps its own file.
+
+    Returns
+    -------
+    tuple of PhotoError
+        The photos that it had to do without.
+
+    Raises
+    ------
+    JobFileError
+        If the job isn't sound, the disk is full or writing isn't allowed; an old file is then as it was.
+    """
+    photos, lacking = _gathered(job, shelf)
+    write_bundle(job, lambda photo: photos.get(photo.id), path)
+    return tuple(lacking.values())
+
+
 def _gathered(job: Job, shelf: PhotoShelf) -> tuple[dict[str, bytes], dict[str, PhotoError]]:
     """The photos' files by id, and the reasons of those that can't be had; read before anything is written."""
     photos: dict[str, bytes] = {}
