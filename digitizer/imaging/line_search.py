@@ -25,6 +25,10 @@ _LEAST_STATIONS = 6
 _MOST_LINES = 6
 _VOTE_PX, _NEAR_PX = 1.3, 1.0
 _LEAST_SUPPORT = 0.3
+_SMOOTHING_PX, _MORE_SMOOTHING_PX = 0.8, 2.0
+_BLURRED_PX, _WEAK, _CALMED, _WELL_SEEN = 1.4, 20.0, 1.8, 0.6
+"""A clearest line more spread, or less strong, is sought again with more smoothing, as noise may split it; that counts
+if it makes it so much stronger, and no line so well supported is lost: edges close together would be merged."""
 _USUAL_BEND_PX = (np.inf, np.inf, 4.0, 2.0)
 """u of a curve's coefficients: place and direction open, bends as small as lenses and a hand's stroke leave them."""
 
@@ -82,12 +86,18 @@ class CoarseLine:
         Median, signed along the normal.
     width : px
         Median spread.
+    strength
+        Median of how far the steepness stands out of the noise.
+    noise : grey levels
+        Of a pixel.
     """
 
     curve: FloatArray
     support: float
     contrast: float
     width: float
+    strength: float
+    noise: float
 
     def offsets(self, t: FloatArray) -> FloatArray:
         """Offsets (n,) from the path, px."""
@@ -129,17 +139,38 @@ def coarse_lines(gray: NDArray[np.generic], path: Path, half_width_px: float) ->
     if seen.sum() < _LEAST_STATIONS:
         return [], int(seen.sum())
     profiles, t = profiles[seen], path.t[seen]
-    found = edge_candidates(profiles, noise=noise_of(profiles))
+    lines = _lines(profiles, t, half_width_px, _SMOOTHING_PX)
+    first = _clearest(lines)
+    if first is None or first.width > _BLURRED_PX or first.strength < _WEAK:
+        smoothed = _lines(profiles, t, half_width_px, _MORE_SMOOTHING_PX)
+        second = _clearest(smoothed)
+        calmed = second is not None and (first is None or second.strength > _CALMED * first.strength)
+        lines = smoothed if calmed and _well_seen(smoothed) >= _well_seen(lines) else lines
+    return lines, int(seen.sum())
+
+
+def _well_seen(lines: list[CoarseLine]) -> int:
+    return sum(line.support > _WELL_SEEN for line in lines)
+
+
+def _clearest(lines: list[CoarseLine]) -> CoarseLine | None:
+    return max(lines, key=lambda line: line.support * abs(line.contrast), default=None)
+
+
+def _lines(profiles: FloatArray, t: FloatArray, half_width_px: float, smoothing: float) -> list[CoarseLine]:
+    """Lines that the candidates of some profiles agree on, the best supported first."""
+    noise = noise_of(profiles)
+    found = edge_candidates(profiles, smoothing=smoothing, noise=noise)
     lines: list[CoarseLine] = []
     left = np.abs(found.position) <= half_width_px + 1.0
     while len(lines) < _MOST_LINES and left.sum() >= _LEAST_STATIONS:
         curve = _refined(_voted(t[found.profile], found, left, half_width_px), t[found.profile], found, left)
-        line, mine = _line(curve, t, found, left)
+        line, mine = _line(curve, t, found, left, noise)
         if line.support < _wanted_support(left, len(t), half_width_px):
             break
         lines.append(line)
         left &= ~mine
-    return lines, int(seen.sum())
+    return lines
 
 
 def _voted(t: FloatArray, found: Candidates, left: BoolArray, half_width: float) -> FloatArray:
@@ -175,14 +206,16 @@ def _refined(curve: FloatArray, t: FloatArray, found: Candidates, left: BoolArra
     return curve
 
 
-def _line(curve: FloatArray, t: FloatArray, found: Candidates, left: BoolArray) -> tuple[CoarseLine, BoolArray]:
+def _line(
+    curve: FloatArray, t: FloatArray, found: Candidates, left: BoolArray, noise: float
+) -> tuple[CoarseLine, BoolArray]:
     away = np.abs(np.polynomial.polynomial.polyval(t[found.profile], curve) - found.position)
     mine = left & (away <= _NEAR_PX)
     support = len(np.unique(found.profile[mine])) / len(t)
     if not mine.any():
-        return CoarseLine(curve, 0.0, 0.0, 0.0), mine
-    contrast, width = (float(np.median(values[mine])) for values in (found.contrast, found.width))
-    return CoarseLine(curve, support, contrast, width), mine
+        return CoarseLine(curve, 0.0, 0.0, 0.0, 0.0, noise), mine
+    usual = (float(np.median(values[mine])) for values in (found.contrast, found.width, found.strength))
+    return CoarseLine(curve, support, *usual, noise), mine
 
 
 def _wanted_support(left: BoolArray, stations: int, half_width: float) -> float:

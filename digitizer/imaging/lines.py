@@ -19,7 +19,7 @@ from digitizer.imaging.line_fit import Map, agreement
 from digitizer.imaging.line_search import CoarseLine, Path, coarse_lines, path_through, smooth_path
 from digitizer.imaging.not_found import NotFound
 from digitizer.imaging.profiles import normal_profiles
-from digitizer.imaging.steps import StepFits, fitted_steps
+from digitizer.imaging.steps import U_EXPONENT, StepFits, fitted_steps
 
 FloatArray = NDArray[np.float64]
 
@@ -32,7 +32,9 @@ _CLOSE_PX = 5.0
 _ECHO = 1.7
 _SIDE_PX, _SIDE_SPREADS = 3.5, 2.5
 _ROW_PX, _MOST_ROWS = 1.0, 800
-_BIN_PX, _MOST_BINS = 4.0, 96
+_BIN_PX, _MOST_BINS, _FEWEST_BINS = 4.0, 96, 10
+_WANTED_PX, _LEVELLED = 0.07, 2.0
+"""u for which faint edges are averaged over a longer way; by how much JPEG makes noise look smaller than it is."""
 _WIDEST_RIDGE_PX = 10.0
 _UNEVEN = 2.5
 _WEAKEST = 5.0
@@ -219,15 +221,16 @@ class _Search:
         middle = path.beside(offsets.mean(axis=0))
         reach = self._reach(group, [line for line in others if _gap(line, group[0], path) > _CLOSE_PX], offsets)
         rows = middle.every(max(_ROW_PX, middle.length / _MOST_ROWS))
-        profiles, bins = _binned(normal_profiles(self.picture, rows.points, rows.normals, reach), rows)
+        size = _bin_length(group, path.length)
+        profiles, bins = _binned(normal_profiles(self.picture, rows.points, rows.normals, reach), rows, size)
         starts = np.array([np.interp(bins.t, path.t, line - offsets.mean(axis=0)) for line in offsets]).T
-        fits = fitted_steps(profiles, starts, reach)
+        fits = fitted_steps(profiles, starts, reach, u_exponent=0.0 if self.kind is LineKind.RIDGE else U_EXPONENT)
         for i in range(len(group)):
             if self.kind is not LineKind.RIDGE:
                 yield from _snap(LineKind.EDGE, bins, fits.only(i), path, self.there)
             pair = fits.only(i, min(i + 1, len(group) - 1))
             if self.kind is not LineKind.EDGE and _is_ridge(pair):
-                yield from _snap(LineKind.RIDGE, bins, self._coloured(pair, rows, reach), path, self.there)
+                yield from _snap(LineKind.RIDGE, bins, self._coloured(pair, rows, reach, size), path, self.there)
 
     def _reach(self, group: list[CoarseLine], others: list[CoarseLine], offsets: FloatArray) -> float:
         """How far to either side the group is fitted: past its blur, but not to the next line."""
@@ -236,17 +239,30 @@ class _Search:
         blur = max(line.width for line in group)
         return half + float(np.clip(min(away, default=np.inf) - 1.5, 1.5, max(_SIDE_PX, _SIDE_SPREADS * blur)))
 
-    def _coloured(self, pair: StepFits, rows: Path, reach: float) -> StepFits:
+    def _coloured(self, pair: StepFits, rows: Path, reach: float, bin_px: float) -> StepFits:
         if self.colours is None:
             return pair
-        tints, _ = _binned(normal_profiles(self.colours, rows.points, rows.normals, reach), rows)
+        tints, _ = _binned(normal_profiles(self.colours, rows.points, rows.normals, reach), rows, bin_px)
         return without_shadow(pair, tints, reach)
 
 
-def _binned(profiles: FloatArray, rows: Path) -> tuple[FloatArray, Path]:
+def _bin_length(group: list[CoarseLine], length: float) -> float:
+    """
+    Length of a bin, px, that leaves a point the u wanted.
+
+    A step of height h and blur s between samples of noise σ on n profiles is placed to σ √(2 √π s / n) / h: the
+    Cramér-Rao bound of a blurred step, its height and blur known.
+    """
+    line = max(group, key=lambda line: line.strength)
+    noise = _LEVELLED * line.noise / max(abs(line.contrast), 1.0)
+    wanted = 2 * np.sqrt(np.pi) * max(line.width, 0.5) * (noise / _WANTED_PX) ** 2
+    return float(max(_BIN_PX, length / _MOST_BINS, min(wanted, length / _FEWEST_BINS)))
+
+
+def _binned(profiles: FloatArray, rows: Path, bin_px: float) -> tuple[FloatArray, Path]:
     """Means of neighbouring profiles (n, k) or (n, k, c), and the path through the middles of the bins."""
     spacing = rows.length / (len(rows.t) - 1)
-    size = max(round(max(_BIN_PX, rows.length / _MOST_BINS) / spacing), 1)
+    size = max(round(bin_px / spacing), 1)
     count = len(profiles) // size
     skip = (len(profiles) - count * size) // 2
     cut = slice(skip, skip + count * size)

@@ -178,7 +178,9 @@ def _edge_spreads(part: NDArray[np.float32], noise: float, count: int) -> tuple[
     theta = np.arctan2(gy[row, column], gx[row, column]).astype(np.float64)
     points = np.column_stack([column, row]).astype(np.float64)
     normals = np.column_stack([np.cos(theta), np.sin(theta)])
-    fits = fitted_edges(normal_profiles(part, points, normals, _REACH_PX), np.zeros(len(points)), _REACH_PX)
+    fits = fitted_edges(
+        normal_profiles(part, points, normals, _REACH_PX), np.zeros(len(points)), _REACH_PX, alike=False
+    )
     good = _plain(fits)
     return theta[good], fits.spread[good], np.abs(fits.contrasts[good, 0])
 

@@ -11,22 +11,34 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr
 
 from digitizer.imaging.profiles import CUBIC_VARIANCE, QUANTISATION, profile_offsets
-from digitizer.imaging.tone import grey, grey_and_slope, light
+from digitizer.imaging.tone import WHITE, grey, grey_and_slope, light
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-U_FLOOR = 0.02
-"""px; what sampling, rounding and a lens's faults leave of one place, from memory of what the best targets reach."""
+U_FLOOR = 0.012
+"""px; what sampling and rounding leave of one place, however little noise there is (found on drawn pictures)."""
 _USUAL_SPREAD, _SPREAD_SLACK = 0.9, 0.6
 """px and its logarithm's u: the usual blur of a photo's edges. Only counts where a profile can't tell its own."""
+_USUAL_VARIANCE = 4.0
+_ALIKE_SLACK = 0.25
+"""The logarithm's u once the blur of the neighbouring profiles is known."""
 _ITERATIONS = 12
 _LONGEST_STEP_PX = 0.7
-_TONE = 0.3
-"""Part of the tone curve's effect that stays uncertain: a fifth in its exponent, as renders of black and white show."""
+U_EXPONENT = 0.2
+"""Of the tone curve's exponent before a picture is seen: what renders of black and white show; cameras may differ."""
+_U_EXPONENT_AT_BEST = 0.04
+"""However many edges tell of the curve: it isn't quite a power, and blur isn't quite a Gaussian (found by simulation)."""
+_U_EXPONENT_CUT, _CUT = 0.15, 5.0
+"""The exponent isn't known better where black or white, within so many times the noise, cuts off the noise."""
+_TELLING = 0.9
+"""The curve is only taken from edges that leave at most that part of its uncertainty."""
+_CURVE_ROUNDS = 2
+_BY_CHANCE = 2.0
+"""The mean misfit of profiles that share nothing may have so many times the variance expected."""
 _BLACK, _WHITE = 2.0, 253.0
 """Grey levels; a little noise lifts what is clipped off the very ends."""
 _CLIPPED = 0.3
@@ -51,7 +63,7 @@ class StepFits:
     covariance : (n, m, m), px²
         Of the positions, as the noise leaves them.
     u_tone : (n, m), px
-        Of the positions from the camera's unknown tone curve, signed: the two edges of a string move opposite ways.
+        Of the positions from the camera's tone curve, signed: the two edges of a string move opposite ways.
     found : (n,)
         Whether the fit settled on steps that stand out of the noise. Where not, the other figures mean nothing.
     clipped : (n,)
@@ -105,7 +117,9 @@ class StepFits:
         return np.asarray(self.positions[:, -1] - self.positions[:, 0])
 
 
-def fitted_edges(profiles: FloatArray, start: FloatArray, reach: FloatArray | float, step: float = 0.5) -> StepFits:
+def fitted_edges(
+    profiles: FloatArray, start: FloatArray, reach: FloatArray | float, step: float = 0.5, *, alike: bool = True
+) -> StepFits:
     """
     Edge of each profile: one step, blurred.
 
@@ -119,8 +133,10 @@ def fitted_edges(profiles: FloatArray, start: FloatArray, reach: FloatArray | fl
         Samples farther from `start` are not looked at; it should leave out neighbouring edges.
     step : px
         Distance of the samples.
+    alike
+        They cross one edge, and so are about equally blurred; otherwise each is fitted by itself.
     """
-    return fitted_steps(profiles, np.asarray(start, dtype=float)[:, None], reach, step)
+    return fitted_steps(profiles, np.asarray(start, dtype=float)[:, None], reach, step, alike=alike)
 
 
 def fitted_ridges(
@@ -137,7 +153,14 @@ def fitted_ridges(
 
 
 def fitted_steps(
-    profiles: FloatArray, starts: FloatArray, reach: FloatArray | float, step: float = 0.5, *, encoded: bool = True
+    profiles: FloatArray,
+    starts: FloatArray,
+    reach: FloatArray | float,
+    step: float = 0.5,
+    *,
+    encoded: bool = True,
+    alike: bool = True,
+    u_exponent: float = U_EXPONENT,
 ) -> StepFits:
     """
     Several steps of each profile together, by least squares (Levenberg–Marquardt).
@@ -148,12 +171,20 @@ def fitted_steps(
         In order along the normal.
     encoded
         The profiles are grey levels of a photo; otherwise taken as they are, such as differences of colours.
+    alike
+        They cross one thing, and so are about equally blurred; otherwise each is fitted by itself.
+    u_exponent
+        How well the tone curve is known to be the standard one; 0 keeps to it, which is quicker and does for the
+        middles of strings.
         The other parameters are those of `fitted_edges`.
 
     Notes
     -----
     The light is I(x) = I₀ + Σ hᵢ Φ((x − cᵢ) / s), Φ the normal distribution function; unknown I₀, hᵢ, cᵢ and ln s.
     Its grey levels (see `tone`) are compared with the profile, since the noise is about the same in all grey levels.
+    A curved edge of grey levels, steep at its foot and slow at its shoulder, tells how the camera bends the tone curve:
+    its exponent is estimated from all profiles together, from 1 ± 0.2 on, where they say more than that.
+
     C = σ² (step · Σ JᵀJ)⁻¹, the least-squares bound for samples that are independent a pixel apart. σ² is the misfit of
     the profile, drawn towards that of all, since a few samples tell a variance badly (after G. K. Smyth, Statist.
     Appl. Genet. Mol. Biol. 3 (2004) 3; from memory).
@@ -166,7 +197,12 @@ def fitted_steps(
     use = (np.abs(x - starts.mean(axis=1)[:, None]) <= within[:, None]) & np.isfinite(profiles)
     problem = _Problem(x, np.where(use, profiles, 0.0), use, step, encoded)
     p = problem.solved(problem.start(starts))
-    return problem.judged(p, starts)
+    if alike:
+        problem = problem.with_their_blur(p)
+        p = problem.solved(p)
+    if alike and encoded and u_exponent > 0:
+        problem, p, u_exponent = problem.with_their_curve(p, u_exponent)
+    return problem.judged(p, starts, u_exponent)
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,6 +214,10 @@ class _Problem:
     use: BoolArray
     step: float
     encoded: bool
+    exponent: float = 1.0
+    usual_spread: float = _USUAL_SPREAD
+    prior: float = _USUAL_VARIANCE / _SPREAD_SLACK**2
+    """Weight of the usual spread against misfits, whose variance is taken to be known."""
 
     def start(self, starts: FloatArray) -> FloatArray:
         """Levels before, between and after the steps, read off the profile."""
@@ -190,7 +230,7 @@ class _Problem:
         count = inside.sum(axis=2)
         levels = (inside * self.values[:, None, :]).sum(axis=2) / np.maximum(count, 1)
         levels = np.where(count > 0, levels, self._mean()[:, None])
-        levels = light(levels) if self.encoded else levels
+        levels = light(levels, self.exponent) if self.encoded else levels
         return np.column_stack([levels[:, 0], np.diff(levels), starts, np.full(n, np.log(_USUAL_SPREAD))])
 
     def _mean(self) -> FloatArray:
@@ -208,17 +248,12 @@ class _Problem:
         modelled: FloatArray = p[:, :1] + np.sum(h * rise, axis=-1)
         slope = np.ones_like(modelled)
         if self.encoded:
-            modelled, slope = grey_and_slope(modelled)
+            modelled, slope = grey_and_slope(modelled, self.exponent)
         return (self.values - modelled) * self.use, J * (self.use * slope)[..., None]
 
     def cost(self, r: FloatArray, p: FloatArray) -> FloatArray:
         """Weighted square sum (n,) of misfit and prior, for pixel noise of 1."""
-        return np.asarray(self.step * np.sum(r * r, axis=1) + self.prior * (p[:, -1] - np.log(_USUAL_SPREAD)) ** 2)
-
-    @property
-    def prior(self) -> float:
-        """Weight of the usual spread, for noise of two grey levels."""
-        return 4.0 / _SPREAD_SLACK**2
+        return np.asarray(self.step * np.sum(r * r, axis=1) + self.prior * (p[:, -1] - np.log(self.usual_spread)) ** 2)
 
     def normal_matrix(self, J: FloatArray) -> FloatArray:
         """Σ JᵀJ · step with the prior, (n, 2m + 2, 2m + 2), kept just regular where a step has vanished."""
@@ -251,13 +286,70 @@ class _Problem:
 
     def rows(self, some: BoolArray) -> _Problem:
         """The problem of some of the profiles only."""
-        return _Problem(self.x, self.values[some], self.use[some], self.step, self.encoded)
+        return replace(self, values=self.values[some], use=self.use[some])
+
+    def with_their_blur(self, p: FloatArray) -> _Problem:
+        """The problem with the median blur of its profiles as what is usual."""
+        r, _ = self.misfit(p)
+        variance = float(np.median(self._own_variance(r, p.shape[1]))) * CUBIC_VARIANCE
+        spread = float(np.exp(np.median(p[:, -1])))
+        return replace(self, usual_spread=spread, prior=variance / _ALIKE_SLACK**2)
+
+    def bending(self, p: FloatArray) -> FloatArray:
+        """Derivative (n, k) of the model by the exponent's logarithm."""
+        m = p.shape[1] // 2 - 1
+        t = (self.x[None, :, None] - p[:, None, m + 1 : -1]) / np.exp(p[:, -1])[:, None, None]
+        modelled = p[:, :1] + np.sum(p[:, None, 1 : m + 1] * ndtr(t), axis=-1)
+        slope = grey_and_slope(modelled, self.exponent)[1]
+        return np.asarray(slope * modelled * np.log(np.maximum(modelled, 1e-3) / WHITE) * self.use)
+
+    def with_their_curve(self, p: FloatArray, u_before: float) -> tuple[_Problem, FloatArray, float]:
+        """The problem with the tone curve that its profiles tell of, its solution, and the exponent's u."""
+        problem, u = self, u_before
+        for _ in range(_CURVE_ROUNDS):
+            exponent, u = problem.better_exponent(p, u_before)
+            if u > _TELLING * u_before:
+                break
+            p = problem.carried(p, exponent)
+            problem = replace(problem, exponent=exponent)
+            p = problem.solved(p)
+        return problem, p, u
+
+    def better_exponent(self, p: FloatArray, u_before: float) -> tuple[float, float]:
+        """
+        Exponent of the tone curve from all profiles together, and its standard uncertainty.
+
+        The other unknowns, each profile's own, are eliminated: with b = Jᵀk, k the derivative by the exponent, a profile
+        adds kᵀk − bᵀ N⁻¹ b to its weight.
+        """
+        r, J = self.misfit(p)
+        k = self.bending(p)
+        own, b = self.normal_matrix(J), self.step * np.einsum("nki,nk->ni", J, k)
+        free = np.linalg.solve(own, b[..., None])[..., 0]
+        left = k - np.einsum("nki,ni->nk", J, free)
+        variance = self._own_variance(r, p.shape[1])
+        # What all profiles miss alike (rounding along a row, another shape of blur) doesn't average out.
+        alike = float(np.median(self._own_variance(r.mean(axis=0)[None], p.shape[1], floor=0.0)))
+        shared = max(len(p) * alike - _BY_CHANCE * float(np.median(variance)), 0.0)
+        weight = 1.0 / (np.maximum(variance, np.median(variance)) + shared)
+        pull = self.step * np.sum(left * r, axis=1) * weight
+        information = self.step * np.sum(left * k, axis=1) * weight
+        total = float(information.sum()) + u_before**-2
+        change = (float(pull.sum()) - u_before**-2 * np.log(self.exponent)) / total
+        u = float(np.hypot(total**-0.5, _U_EXPONENT_AT_BEST))
+        return float(np.clip(self.exponent * np.exp(change), 0.5, 2.0)), u
+
+    def carried(self, p: FloatArray, exponent: float) -> FloatArray:
+        """Unknowns with the same grey levels beside the steps under another exponent."""
+        m = p.shape[1] // 2 - 1
+        levels = light(grey(np.cumsum(p[:, : m + 1], axis=1), self.exponent), exponent)
+        return np.column_stack([levels[:, 0], np.diff(levels), p[:, m + 1 :]])
 
     def _step(self, p: FloatArray, r: FloatArray, J: FloatArray, damping: FloatArray) -> FloatArray:
         """Damped Newton step, its positions held within reason."""
         N = self.normal_matrix(J)
         g = self.step * np.einsum("nki,nk->ni", J, r)
-        g[:, -1] -= self.prior * (p[:, -1] - np.log(_USUAL_SPREAD))
+        g[:, -1] -= self.prior * (p[:, -1] - np.log(self.usual_spread))
         diagonal = np.einsum("nii->ni", N)
         diagonal *= 1.0 + damping[:, None]
         change = np.linalg.solve(N, g[..., None])[..., 0]
@@ -265,14 +357,15 @@ class _Problem:
         change[:, m + 1 :] = np.clip(change[:, m + 1 :], -_LONGEST_STEP_PX, _LONGEST_STEP_PX)
         return np.asarray(change)
 
-    def judged(self, p: FloatArray, starts: FloatArray) -> StepFits:
+    def judged(self, p: FloatArray, starts: FloatArray, u_exponent: float) -> StepFits:
         """Fits with their noise, covariance and whether they stand out of the noise."""
         m = starts.shape[1]
         r, J = self.misfit(p)
         noise = self._noise(r, 2 * m + 2)
-        C = noise[:, None, None] ** 2 * np.linalg.inv(self.normal_matrix(J))
+        inverse = np.linalg.inv(self.normal_matrix(J))
+        C = noise[:, None, None] ** 2 * inverse
         levels = np.cumsum(p[:, : m + 1], axis=1)
-        levels = grey(levels) if self.encoded else levels
+        levels = grey(levels, self.exponent) if self.encoded else levels
         h, c, s = np.diff(levels), p[:, m + 1 : -1], np.exp(p[:, -1])
         room = np.where(self.use, np.abs(self.x - starts.mean(axis=1)[:, None]), 0.0).max(axis=1)
         clipped = self._clipped(c, s)
@@ -283,30 +376,35 @@ class _Problem:
             & np.all(np.abs(h) > 3 * noise[:, None], axis=1)
             & (s < room)
         )
-        u_tone = _TONE * s[:, None] * (_tone_shift(levels) if self.encoded else np.zeros_like(h))
+        u_tone = np.zeros_like(h)
+        if self.encoded:
+            # By how much the positions give way when the exponent changes, all else fitted anew.
+            b = self.step * np.einsum("nki,nk->ni", J, self.bending(p))
+            ends = np.clip(levels, _BLACK + _CUT * noise[:, None], _WHITE - _CUT * noise[:, None])
+            cut = np.any(levels != ends, axis=1)
+            u = np.where(cut, max(u_exponent, _U_EXPONENT_CUT), u_exponent)
+            u_tone = -u[:, None] * np.einsum("nij,nj->ni", inverse, b)[:, m + 1 : -1]
         return StepFits(c, h, s, noise, C[:, m + 1 : -1, m + 1 : -1], u_tone, found, clipped)
 
     def _noise(self, r: FloatArray, unknowns: int) -> FloatArray:
         """Noise (n,) of a pixel's sample: each profile's misfit with that of all as a prior."""
-        freedom = np.maximum(self.use.sum(axis=1) * self.step - unknowns + 1, 0.5)
-        own = self.step * np.sum(r * r, axis=1) / freedom / CUBIC_VARIANCE
+        freedom, own = self._freedom(unknowns), self._own_variance(r, unknowns)
         pooled = (freedom * own + _POOLED * freedom * np.median(own)) / (freedom * (1 + _POOLED))
         return np.asarray(np.sqrt(np.maximum(pooled, QUANTISATION**2)))
+
+    def _freedom(self, unknowns: int) -> FloatArray:
+        return np.maximum(self.use.sum(axis=1) * self.step - unknowns + 1, 0.5)
+
+    def _own_variance(self, r: FloatArray, unknowns: int, floor: float = QUANTISATION**2) -> FloatArray:
+        """Variance (n,) of a pixel's sample by each profile's own misfit."""
+        own = self.step * np.sum(r * r, axis=1) / self._freedom(unknowns) / CUBIC_VARIANCE
+        return np.asarray(np.maximum(own, floor))
 
     def _clipped(self, c: FloatArray, s: FloatArray) -> BoolArray:
         near = self.use & (np.abs(self.x - c[:, :1]) < 2 * s[:, None] + 1) | self.use & (
             np.abs(self.x - c[:, -1:]) < 2 * s[:, None] + 1
         )
         return self.encoded & np.asarray(np.any(near & ((self.values <= _BLACK) | (self.values >= _WHITE)), axis=1))
-
-
-def _tone_shift(levels: FloatArray) -> FloatArray:
-    """Where the grey level is half way between those (n, m + 1) beside each step, in spreads from the step (n, m)."""
-    before, after = levels[:, :-1], levels[:, 1:]
-    dark, bright = light(before), light(after)
-    change = np.where(np.abs(bright - dark) > 1e-9, bright - dark, 1.0)
-    share = (light((before + after) / 2) - dark) / change
-    return np.asarray(ndtri(np.clip(share, 0.02, 0.98)))
 
 
 def _nothing(m: int) -> StepFits:

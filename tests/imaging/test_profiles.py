@@ -85,11 +85,12 @@ def test_flat_profiles_have_no_candidates():
 @pytest.mark.parametrize("turn", [pytest.param(0.0, id="along-the-rows"), pytest.param(0.37, id="oblique")])
 @pytest.mark.parametrize("shift", [-0.4, 0.0, 0.13, 0.5])
 def test_edge_is_found_to_a_thirtieth_of_a_pixel(shift: float, turn: float):
-    """Without noise, only rounding and sampling are left."""
+    """Without noise and with a known tone curve, only rounding and sampling are left."""
     normal = np.array([-np.sin(turn), np.cos(turn)])
     points = np.array([60.0, 50.0]) + np.arange(-20, 20)[:, None] * [np.cos(turn), np.sin(turn)]
     gray = photographed(drawn((120, 100), [Layer(half_plane(tuple(points[20] + shift * normal), turn), 60.0)], 190.0))
-    fits = fitted_edges(normal_profiles(gray, points, np.tile(normal, (40, 1)), 6.0), np.zeros(40), 4.0)
+    profiles = normal_profiles(gray, points, np.tile(normal, (40, 1)), 6.0)
+    fits = fitted_steps(profiles, np.zeros((40, 1)), 4.0, u_exponent=0.0)
     assert fits.found.all()
     assert fits.centre.mean() == pytest.approx(shift, abs=0.03)
     assert fits.spread == pytest.approx(0.85, abs=0.1)
@@ -105,14 +106,30 @@ def test_light_and_not_grey_levels_decides_where_an_edge_is():
     assert abs(naive - 0.3) > 0.25
 
 
-def test_tone_curve_and_its_slope_agree():
+@pytest.mark.parametrize("exponent", [0.7, 1.0, 1.4])
+def test_tone_curve_and_its_slope_agree(exponent: float):
     """The curve's inverse leads back, and its derivative is its difference quotient."""
     light = np.linspace(-2.0, 300.0, 400)
-    grey, slope = tone.grey_and_slope(light)
-    assert tone.light(grey) == pytest.approx(light, abs=1e-4)
-    assert tone.grey(light) == pytest.approx(grey)
-    numeric = (tone.grey(light + 1e-5) - tone.grey(light - 1e-5)) / 2e-5
+    grey, slope = tone.grey_and_slope(light, exponent)
+    assert tone.light(grey, exponent) == pytest.approx(light, abs=1e-3)
+    assert tone.grey(light, exponent) == pytest.approx(grey)
+    numeric = (tone.grey(light + 1e-5, exponent) - tone.grey(light - 1e-5, exponent)) / 2e-5
     assert slope == pytest.approx(numeric, rel=1e-3)
+
+
+@pytest.mark.parametrize("exponent", [0.75, 1.3])
+def test_a_bent_tone_curve_is_told_from_the_edge_itself(exponent: float):
+    """Between black and white the bent curve moves the edge by a sixth of a pixel; the edge's own shape tells of it."""
+    turn = 0.37
+    normal = np.array([-np.sin(turn), np.cos(turn)])
+    points = np.array([60.0, 50.0]) + np.arange(-30, 30)[:, None] * [np.cos(turn), np.sin(turn)]
+    light = drawn((120, 100), [Layer(half_plane(tuple(points[30] + 0.2 * normal), turn), 25.0)], 230.0)
+    gray = photographed(light, np.random.default_rng(2), noise=1.0, curve=exponent)
+    profiles = normal_profiles(gray, points, np.tile(normal, (60, 1)), 6.0)
+    told, standard = (fitted_steps(profiles, np.zeros((60, 1)), 4.0, u_exponent=u) for u in (0.2, 0.0))
+    assert abs(standard.centre.mean() - 0.2) > 0.12
+    assert abs(told.centre.mean() - 0.2) < 0.65 * abs(standard.centre.mean() - 0.2)
+    assert abs(told.centre.mean() - 0.2) < 2.0 * np.median(told.u_common) < 0.2
 
 
 def test_string_is_found_by_its_middle():
@@ -144,7 +161,8 @@ def test_stated_u_of_the_noise_is_the_scatter(noise: float):
         normal, along = np.array([-np.sin(turn), np.cos(turn)]), np.array([np.cos(turn), np.sin(turn)])
         points = np.array([60.0, 50.0]) + np.arange(-30, 31, 3)[:, None] * along
         gray = photographed(drawn((120, 100), [Layer(half_plane((60.0, 50.0), turn), 60.0)], 190.0), rng, noise=noise)
-        fits = fitted_edges(normal_profiles(gray, points, np.tile(normal, (21, 1)), 5.0), np.zeros(21), 4.0)
+        profiles = normal_profiles(gray, points, np.tile(normal, (21, 1)), 5.0)
+        fits = fitted_steps(profiles, np.zeros((21, 1)), 4.0, u_exponent=0.0)
         z += list(fits.centre / np.hypot(fits.u_noise, 0.01))
     assert 0.75 < np.std(z) < 1.25
 
