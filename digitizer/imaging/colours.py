@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitizer.imaging.line_search import Path
+from digitizer.imaging.medians import median
 from digitizer.imaging.profiles import edge_candidates, noise_of, normal_profiles
 from digitizer.imaging.steps import StepFits, fitted_steps
 
@@ -44,7 +45,7 @@ def _clarity(picture: NDArray[np.generic], path: Path, half_width_px: float) -> 
     found = edge_candidates(profiles, noise=max(noise_of(profiles), 1.0))
     strongest = np.zeros(len(profiles))
     np.maximum.at(strongest, found.profile, found.strength)
-    return float(np.median(strongest))
+    return median(strongest)
 
 
 def without_shadow(pair: StepFits, tints: FloatArray, reach: float, step: float = 0.5) -> StepFits:
@@ -61,7 +62,7 @@ def without_shadow(pair: StepFits, tints: FloatArray, reach: float, step: float 
         Of the profiles.
     """
     x = step * (np.arange(tints.shape[1]) - (tints.shape[1] - 1) / 2)
-    middle, half = float(np.median(pair.centre)), float(np.median(pair.width)) / 2
+    middle, half = median(pair.centre), median(pair.width) / 2
     away = np.abs(x - middle)
     ground = np.nanmean(tints[:, away > min(half + 2.5, away.max() - 1.0)], axis=(0, 1))
     ground /= max(float(np.linalg.norm(ground)), 1e-9)

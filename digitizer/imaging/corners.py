@@ -29,7 +29,7 @@ _CLEAR_PX = 4.0
 _LEAST_ANGLE = np.radians(12.0)
 """Between two edges found by themselves, so that one edge is not taken for two."""
 _LEAST_MEETING = np.radians(3.0)
-_MOST_ARMS = 5
+_MOST_ARMS = 4
 _ARM_HALF_WIDTH_PX = 5.0
 _CLICK_PX = 6.0
 """An arm passes the click within this; a careless click's error."""
@@ -276,7 +276,7 @@ def _peaks(theta: FloatArray, weight: FloatArray) -> list[tuple[float, float]]:
     apart = int(_LEAST_ANGLE / turn)
     while len(found) < _MOST_ARMS and smooth.max() > 0:
         best = int(np.argmax(smooth))
-        if found and smooth[best] < 0.1 * found[0][1]:
+        if found and smooth[best] < 0.15 * found[0][1]:
             break
         found.append(((best + 0.5) * turn, float(smooth[best])))
         smooth[np.arange(best - apart, best + apart + 1) % len(smooth)] = 0.0

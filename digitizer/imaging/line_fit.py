@@ -8,11 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from digitizer.imaging.medians import median
+
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 Map = Callable[[FloatArray], FloatArray]
 
-_ROUNDS = 6
+_ROUNDS = 5
 _TUKEY = 4.685
 _OUTLIER = 3.5
 
@@ -66,10 +68,12 @@ def agreement(points: FloatArray, u: FloatArray, usable: BoolArray, there: Map |
     order = 3 if there is None and usable.sum() >= 12 else 1
     A = np.vander(x, order + 1)
     w = usable / u**2
+    weight = w
     for _ in range(_ROUNDS):
-        r = (y - A @ np.linalg.solve((A.T * w) @ A, (A.T * w) @ y)) * px
-        scale = np.maximum(1.4826 * float(np.median(np.abs(r[usable]))), u)
-        w = usable / u**2 * np.clip(1.0 - (r / (_TUKEY * scale)) ** 2, 1e-9, 1.0) ** 2
+        weighted = A.T * w
+        r = (y - A @ np.linalg.solve(weighted @ A, weighted @ y)) * px
+        scale = np.maximum(1.4826 * median(np.abs(r[usable])), u)
+        w = weight * np.maximum(1.0 - (r / (_TUKEY * scale)) ** 2, 1e-5) ** 2
     keep = usable & (np.abs(r) < _OUTLIER * scale)
     freedom = max(int(keep.sum()) - order - 1, 1)
     # Cutting the tails off at 3.5 takes next to nothing from the variance.

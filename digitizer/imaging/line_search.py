@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitizer.imaging.line_fit import Map
+from digitizer.imaging.medians import median
 from digitizer.imaging.profiles import Candidates, edge_candidates, noise_of, normal_profiles
 
 FloatArray = NDArray[np.float64]
@@ -197,12 +198,14 @@ def _refined(curve: FloatArray, t: FloatArray, found: Candidates, left: BoolArra
     """Cubic through the candidates near a curve, with those farther off left out as it comes to fit the others."""
     A = np.column_stack([np.ones_like(t), t, t**2, t**3])
     usual = np.diag(np.array(_USUAL_BEND_PX) ** -2.0) + 1e-9 * np.eye(4)
-    for reach in (2.0, 2.0, 1.6, 1.3, 1.2, 1.2):
+    weights = np.where(left, _weights(found), 0.0)
+    for reach in (2.0, 1.6, 1.3, 1.2):
         away = np.abs(A @ curve - found.position)
-        w = np.where(left, np.maximum(1.0 - (away / reach) ** 2, 0.0), 0.0) * _weights(found)
+        w = weights * np.maximum(1.0 - (away / reach) ** 2, 0.0)
         if np.count_nonzero(w) < _LEAST_STATIONS:
             break
-        curve = np.asarray(np.linalg.solve((A.T * w) @ A + usual, (A.T * w) @ found.position))
+        weighted = A.T * w
+        curve = np.asarray(np.linalg.solve(weighted @ A + usual, weighted @ found.position))
     return curve
 
 
@@ -214,8 +217,8 @@ def _line(
     support = len(np.unique(found.profile[mine])) / len(t)
     if not mine.any():
         return CoarseLine(curve, 0.0, 0.0, 0.0, 0.0, noise), mine
-    usual = (float(np.median(values[mine])) for values in (found.contrast, found.width, found.strength))
-    return CoarseLine(curve, support, *usual, noise), mine
+    contrast, width, strength = (median(v[mine]) for v in (found.contrast, found.width, found.strength))
+    return CoarseLine(curve, support, contrast, width, strength, noise), mine
 
 
 def _wanted_support(left: BoolArray, stations: int, half_width: float) -> float:

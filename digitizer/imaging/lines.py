@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from digitizer.imaging.colours import clearest_channel, without_shadow
 from digitizer.imaging.line_fit import Map, agreement
 from digitizer.imaging.line_search import CoarseLine, Path, coarse_lines, path_through, smooth_path
+from digitizer.imaging.medians import median
 from digitizer.imaging.not_found import NotFound
 from digitizer.imaging.profiles import normal_profiles
 from digitizer.imaging.steps import U_EXPONENT, StepFits, fitted_steps
@@ -168,7 +169,7 @@ def _nothing_there(seen: int) -> NotFound:
 
 def _groups(lines: list[CoarseLine], path: Path) -> list[list[CoarseLine]]:
     """Lines that lie close together, in order across, for the best supported of the groups."""
-    ordered = sorted(lines, key=lambda line: float(np.median(line.offsets(path.t))))
+    ordered = sorted(lines, key=lambda line: median(line.offsets(path.t)))
     groups = [[ordered[0]]]
     for line in ordered[1:]:
         if _belong(groups[-1][-1], line, path) and len(groups[-1]) < _MOST_TOGETHER:
@@ -186,7 +187,7 @@ def _without_echoes(group: list[CoarseLine], path: Path) -> list[CoarseLine]:
     for line in sorted(group, key=lambda line: -line.support):
         if all(_gap(line, k, path) > _ECHO * min(line.width, k.width) or line.contrast * k.contrast < 0 for k in kept):
             kept.append(line)
-    return sorted(kept, key=lambda line: float(np.median(line.offsets(path.t))))
+    return sorted(kept, key=lambda line: median(line.offsets(path.t)))
 
 
 def _belong(a: CoarseLine, b: CoarseLine, path: Path) -> bool:
@@ -201,7 +202,7 @@ def _is_even(up: float, down: float) -> bool:
 
 
 def _gap(a: CoarseLine, b: CoarseLine, path: Path) -> float:
-    return float(np.median(np.abs(a.offsets(path.t) - b.offsets(path.t))))
+    return median(np.abs(a.offsets(path.t) - b.offsets(path.t)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -235,7 +236,7 @@ class _Search:
     def _reach(self, group: list[CoarseLine], others: list[CoarseLine], offsets: FloatArray) -> float:
         """How far to either side the group is fitted: past its blur, but not to the next line."""
         away = (_gap(line, other, self.path) for line in group for other in others if other not in group)
-        half = float(np.median(np.ptp(offsets, axis=0))) / 2
+        half = median(np.ptp(offsets, axis=0)) / 2
         blur = max(line.width for line in group)
         return half + float(np.clip(min(away, default=np.inf) - 1.5, 1.5, max(_SIDE_PX, _SIDE_SPREADS * blur)))
 
@@ -277,11 +278,9 @@ def _is_ridge(pair: StepFits) -> bool:
     good = pair.found
     if good.sum() < _LEAST_POINTS:
         return False
-    up, down = np.median(pair.contrasts[good], axis=0)
+    up, down = (median(heights) for heights in pair.contrasts[good].T)
     width = pair.width[good]
-    return bool(
-        _is_even(up, down) and np.median(width) < _WIDEST_RIDGE_PX and np.std(width) < 0.5 * np.median(width) + 0.5
-    )
+    return bool(_is_even(up, down) and median(width) < _WIDEST_RIDGE_PX and np.std(width) < 0.5 * median(width) + 0.5)
 
 
 def _snap(kind: LineKind, bins: Path, fits: StepFits, path: Path, there: Map | None) -> Iterator[LineSnap]:
@@ -290,13 +289,13 @@ def _snap(kind: LineKind, bins: Path, fits: StepFits, path: Path, there: Map | N
         return
     offsets = np.where(fits.found, fits.centre, 0.0)
     points = bins.points + offsets[:, None] * bins.normals
-    usable = fits.found & (fits.u_noise < _WEAKEST * float(np.median(fits.u_noise[fits.found])))
+    usable = fits.found & (fits.u_noise < _WEAKEST * median(fits.u_noise[fits.found]))
     agreed = agreement(points, fits.u_noise, usable, there)
     keep = agreed.keep
     if keep.sum() < _LEAST_POINTS:
         return
-    common = float(np.median(fits.u_common[keep]))
-    contrast = np.median(fits.contrasts[keep], axis=0)
+    common = median(fits.u_common[keep])
+    contrast = [median(heights) for heights in fits.contrasts[keep].T]
     yield LineSnap(
         kind=kind,
         points=points[keep],
@@ -305,10 +304,10 @@ def _snap(kind: LineKind, bins: Path, fits: StepFits, path: Path, there: Map | N
         u_common=common,
         scatter=agreed.scatter,
         support=float(keep.mean()),
-        contrast=float(contrast[0] - contrast[-1]) / 2 if len(contrast) > 1 else float(contrast[0]),
-        spread=float(np.median(fits.spread[keep])),
-        width=float(np.median(fits.width[keep])),
-        away=float(np.median(np.abs(_across(points[keep], path)))),
+        contrast=(contrast[0] - contrast[-1]) / 2 if len(contrast) > 1 else contrast[0],
+        spread=median(fits.spread[keep]),
+        width=median(fits.width[keep]),
+        away=median(np.abs(_across(points[keep], path))),
         clipped=bool(np.mean(fits.clipped[keep]) > 0.2),
         score=0.0,
     )
@@ -345,5 +344,5 @@ def _scored(snaps: list[LineSnap], half_width_px: float) -> Iterator[LineSnap]:
 def _is_flank(edge: LineSnap, ridge: LineSnap) -> bool:
     if edge.kind is not LineKind.EDGE or ridge.kind is not LineKind.RIDGE:
         return False
-    apart = np.abs(np.median((edge.points.mean(axis=0) - ridge.points) @ ridge.normals.mean(axis=0)))
-    return bool(apart < ridge.width / 2 + 1.0)
+    apart = median((edge.points.mean(axis=0) - ridge.points) @ ridge.normals.mean(axis=0))
+    return abs(apart) < ridge.width / 2 + 1.0

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitizer.geometry.lines import fitted_line
+from digitizer.imaging.medians import median
 from digitizer.imaging.not_found import NotFound
 from digitizer.imaging.outline_corners import BLURRED_PX, MeasuredEdge, corners_of
 from digitizer.imaging.outline_path import STEP_PX, tracked
@@ -167,14 +168,14 @@ def _mean(part: MeasuredEdge) -> _Point | None:
         w = 1.0 / part.u[keep]
         solution = np.linalg.lstsq(w[:, None] * A[keep], w * across[keep], rcond=None)[0]
         v = np.abs(across - A @ solution) / part.u
-        kept = v < _OUTLYING * max(1.0, float(np.median(v[keep])) / 0.6745)
+        kept = v < _OUTLYING * max(1.0, median(v[keep]) / 0.6745)
         if kept.sum() < _FEWEST or np.array_equal(kept, keep):
             break
         keep = kept
     N = (A[keep] / part.u[keep, None] ** 2).T @ A[keep]
     factor = max(1.0, float(np.sum(v[keep] ** 2)) / max(keep.sum() - 3, 1))
-    at = float(np.median(along)) / max(float(np.ptp(along)), 1e-9)
+    at = median(along) / max(float(np.ptp(along)), 1e-9)
     row = np.array([at**2, at, 1.0])
-    u = float(np.sqrt(_SHARED**2 * factor * row @ np.linalg.inv(N) @ row + np.median(part.common) ** 2))
-    place = chord.point + float(np.median(along)) * chord.direction + float(row @ solution) * chord.normal
-    return _Point(float(np.median(part.s)), place, u, chord.normal, False, bool(part.contested.mean() > 0.5))
+    u = float(np.sqrt(_SHARED**2 * factor * row @ np.linalg.inv(N) @ row + median(part.common) ** 2))
+    place = chord.point + median(along) * chord.direction + float(row @ solution) * chord.normal
+    return _Point(median(part.s), place, u, chord.normal, False, bool(part.contested.mean() > 0.5))

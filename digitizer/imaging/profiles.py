@@ -12,6 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from digitizer.imaging.medians import median
+
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 BoolArray = NDArray[np.bool_]
@@ -130,7 +132,7 @@ def noise_of(profiles: FloatArray, step: float = 0.5) -> float:
     )
     size = np.abs(third[np.isfinite(third)])
     # Σ of the squared coefficients 1, 3, 3, 1 is 20; 0.6745 is the median of |N(0, 1)|.
-    raw = float(np.median(size)) / (0.6745 * np.sqrt(20.0)) if size.size else 0.0
+    raw = median(size) / (0.6745 * np.sqrt(20.0)) if size.size else 0.0
     return float(max(raw / np.sqrt(CUBIC_VARIANCE), QUANTISATION))
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitizer.geometry.ellipses import Ellipse, EllipseFit, fitted_ellipse
+from digitizer.imaging.medians import median
 from digitizer.imaging.not_found import NotFound
 from digitizer.imaging.profiles import Candidates, edge_candidates, normal_profiles
 from digitizer.imaging.rings import LEAST_COVERAGE, SLIMMEST, Ring, rings_in, rings_round, without_sealant
@@ -167,7 +168,7 @@ def refined_rim(gray: NDArray[np.uint8], ring: Ring) -> RimSnap | NotFound:
 
 def _beside(spread: FloatArray, found: BoolArray, crowded: BoolArray) -> FloatArray:
     """Further uncertainty (n,), px, where another edge lies beside the rim, or hides in its width."""
-    usual = float(np.median(spread[found])) if found.any() else 0.0
+    usual = median(spread[found]) if found.any() else 0.0
     wide = np.maximum(spread - _WIDE * usual, 0.0)
     return np.asarray(np.where(crowded, _CROWDED_PX, 0.0) + wide)
 
@@ -249,7 +250,7 @@ def _steps(crossings: _Crossings, where: FloatArray) -> tuple[StepFits, BoolArra
         else:
             crowded |= beside < _CROWDING_PX
     together = np.column_stack(starts)
-    reach = 3.5 + float(np.median(np.ptp(together, axis=1))) / 2
+    reach = 3.5 + median(np.ptp(together, axis=1)) / 2
     fits = fitted_steps(crossings.profiles, together, reach).only(sides)
     return replace(fits, found=fits.found & np.isfinite(own)), crowded
 
@@ -290,14 +291,14 @@ def _judged(
             return NotFound("The edges found here form no rim: mark the points by hand.")
         w = np.full(len(u), np.inf)
         w[found] = np.abs(ellipse.distances(points[found])) / clear[found]
-        slack = _OUTLYING * max(1.0, float(np.median(w[use])) / 0.6745)
+        slack = _OUTLYING * max(1.0, median(w[use]) / 0.6745)
         kept = found & (w < slack)
         if np.array_equal(kept, use) or round_ == _ROUNDS - 1:
             break
         use = kept
     snap = _snap(points[use], u[use], common[use], fit)
     misfit = float(np.sqrt(np.sum((fit.residuals / clear[use]) ** 2) / (use.sum() - 5)))
-    return replace(snap, coverage=float(use.mean()), contrast=float(np.median(contrasts[use])), misfit=misfit)
+    return replace(snap, coverage=float(use.mean()), contrast=median(contrasts[use]), misfit=misfit)
 
 
 def _snap(points: FloatArray, u: FloatArray, common: FloatArray, fit: EllipseFit) -> RimSnap:
@@ -305,7 +306,7 @@ def _snap(points: FloatArray, u: FloatArray, common: FloatArray, fit: EllipseFit
     v, total = fit.residuals, np.hypot(u, common)
     factor = max(1.0, float(np.sqrt(np.sum((v / total) ** 2) / (len(u) - 5))))
     # What all points share moves them all outward or inward alike.
-    growth = np.array([0.0, 0.0, 1.0, 0.0, 1.0]) * float(np.median(common))
+    growth = np.array([0.0, 0.0, 1.0, 0.0, 1.0]) * median(common)
     shift = np.array([1.0, 1.0, 0.0, 0.0, 0.0]) * U_FLOOR**2
     fit = EllipseFit(fit.ellipse, factor**2 * fit.covariance + np.outer(growth, growth) + np.diag(shift), v)
     thinned, u_thinned = _thinned(points, factor * u, common, fit)

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitizer.geometry.ellipses import Ellipse
+from digitizer.imaging.medians import median
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -225,7 +226,7 @@ def _ring_near(unrolled: _Unrolled, clarity: FloatArray, column: int) -> Ring | 
         return None
     ellipse, fits, columns = found
     changes = unrolled.changes[np.arange(len(columns)), columns][fits]
-    contrast, coverage, brighter = float(np.median(np.abs(changes))), float(fits.mean()), float(np.mean(changes > 0))
+    contrast, coverage, brighter = median(np.abs(changes)), float(fits.mean()), float(np.mean(changes > 0))
     score = coverage**2 * contrast / (contrast + 3 * _HALF_SEEN)
     return Ring(ellipse, score, coverage, contrast if brighter > 0.5 else -contrast, 0.1 < brighter < 0.9)
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from digitizer.imaging.medians import median
 from digitizer.imaging.profiles import CUBIC_VARIANCE, QUANTISATION, profile_offsets
 from digitizer.imaging.tone import WHITE, grey, grey_and_slope, light
 
@@ -26,12 +27,12 @@ _USUAL_SPREAD, _SPREAD_SLACK = 0.9, 0.6
 _USUAL_VARIANCE = 4.0
 _ALIKE_SLACK = 0.25
 """The logarithm's u once the blur of the neighbouring profiles is known."""
-_ITERATIONS = 12
+_ITERATIONS, _FIRST_ROUNDS = 12, 3
 _LONGEST_STEP_PX = 0.7
 U_EXPONENT = 0.2
 """Of the tone curve's exponent before a picture is seen: what renders of black and white show; cameras may differ."""
 _U_EXPONENT_AT_BEST = 0.04
-"""However many edges tell of the curve: it isn't quite a power, and blur isn't quite a Gaussian (found by simulation)."""
+"""However many edges tell of the curve: it is not quite a power, nor blur quite a Gaussian (found by simulation)."""
 _U_EXPONENT_CUT, _CUT = 0.15, 5.0
 """The exponent isn't known better where black or white, within so many times the noise, cuts off the noise."""
 _TELLING = 0.9
@@ -196,7 +197,7 @@ def fitted_steps(
     within = np.broadcast_to(np.asarray(reach, dtype=float), (n,))
     use = (np.abs(x - starts.mean(axis=1)[:, None]) <= within[:, None]) & np.isfinite(profiles)
     problem = _Problem(x, np.where(use, profiles, 0.0), use, step, encoded)
-    p = problem.solved(problem.start(starts))
+    p = problem.solved(problem.start(starts), _FIRST_ROUNDS if alike else _ITERATIONS)
     if alike:
         problem = problem.with_their_blur(p)
         p = problem.solved(p)
@@ -263,12 +264,12 @@ class _Problem:
         diagonal += 1e-6 + 1e-9 * diagonal.max(axis=1, keepdims=True)
         return np.asarray(N)
 
-    def solved(self, p: FloatArray) -> FloatArray:
+    def solved(self, p: FloatArray, rounds: int = _ITERATIONS) -> FloatArray:
         """Parameters (n, 2m + 2) at the least square sum near `p`."""
         active, damping = np.arange(len(p)), np.full(len(p), 1e-2)
         part, at, (r, J) = self, p, self.misfit(p)
         cost = self.cost(r, p)
-        for _ in range(_ITERATIONS):
+        for _ in range(rounds):
             trial = at + part._step(at, r, J, damping)
             r_new, J_new = part.misfit(trial)
             cost_new = part.cost(r_new, trial)
@@ -291,8 +292,8 @@ class _Problem:
     def with_their_blur(self, p: FloatArray) -> _Problem:
         """The problem with the median blur of its profiles as what is usual."""
         r, _ = self.misfit(p)
-        variance = float(np.median(self._own_variance(r, p.shape[1]))) * CUBIC_VARIANCE
-        spread = float(np.exp(np.median(p[:, -1])))
+        variance = median(self._own_variance(r, p.shape[1])) * CUBIC_VARIANCE
+        spread = float(np.exp(median(p[:, -1])))
         return replace(self, usual_spread=spread, prior=variance / _ALIKE_SLACK**2)
 
     def bending(self, p: FloatArray) -> FloatArray:
@@ -319,8 +320,8 @@ class _Problem:
         """
         Exponent of the tone curve from all profiles together, and its standard uncertainty.
 
-        The other unknowns, each profile's own, are eliminated: with b = Jᵀk, k the derivative by the exponent, a profile
-        adds kᵀk − bᵀ N⁻¹ b to its weight.
+        The other unknowns, each profile's own, are eliminated: with b = Jᵀk, k the derivative by the exponent, a
+        profile adds kᵀk − bᵀ N⁻¹ b to its weight.
         """
         r, J = self.misfit(p)
         k = self.bending(p)
@@ -329,9 +330,9 @@ class _Problem:
         left = k - np.einsum("nki,ni->nk", J, free)
         variance = self._own_variance(r, p.shape[1])
         # What all profiles miss alike (rounding along a row, another shape of blur) doesn't average out.
-        alike = float(np.median(self._own_variance(r.mean(axis=0)[None], p.shape[1], floor=0.0)))
-        shared = max(len(p) * alike - _BY_CHANCE * float(np.median(variance)), 0.0)
-        weight = 1.0 / (np.maximum(variance, np.median(variance)) + shared)
+        alike = median(self._own_variance(r.mean(axis=0)[None], p.shape[1], floor=0.0))
+        shared = max(len(p) * alike - _BY_CHANCE * median(variance), 0.0)
+        weight = 1.0 / (np.maximum(variance, median(variance)) + shared)
         pull = self.step * np.sum(left * r, axis=1) * weight
         information = self.step * np.sum(left * k, axis=1) * weight
         total = float(information.sum()) + u_before**-2
@@ -389,11 +390,11 @@ class _Problem:
     def _noise(self, r: FloatArray, unknowns: int) -> FloatArray:
         """Noise (n,) of a pixel's sample: each profile's misfit with that of all as a prior."""
         freedom, own = self._freedom(unknowns), self._own_variance(r, unknowns)
-        pooled = (freedom * own + _POOLED * freedom * np.median(own)) / (freedom * (1 + _POOLED))
+        pooled = (freedom * own + _POOLED * freedom * median(own)) / (freedom * (1 + _POOLED))
         return np.asarray(np.sqrt(np.maximum(pooled, QUANTISATION**2)))
 
     def _freedom(self, unknowns: int) -> FloatArray:
-        return np.maximum(self.use.sum(axis=1) * self.step - unknowns + 1, 0.5)
+        return np.asarray(np.maximum(self.use.sum(axis=1) * self.step - unknowns + 1, 0.5))
 
     def _own_variance(self, r: FloatArray, unknowns: int, floor: float = QUANTISATION**2) -> FloatArray:
         """Variance (n,) of a pixel's sample by each profile's own misfit."""

@@ -36,11 +36,11 @@ def grey_and_slope(light: FloatArray, exponent: float = 1.0) -> tuple[FloatArray
     bent, slope = (light, 1.0) if exponent == 1.0 else _bent(light, exponent)
     above = np.maximum(bent, _KNEE_LIGHT)
     root = 1.055 * WHITE ** (1.4 / 2.4) * above ** (1 / 2.4)
-    bright = bent > _KNEE_LIGHT
-    return (
-        np.where(bright, root - 0.055 * WHITE, bent * _TOE),
-        np.where(bright, root / above / 2.4, _TOE) * slope,
-    )
+    grey, derivative = root - 0.055 * WHITE, root / above / 2.4
+    dark = bent < _KNEE_LIGHT
+    if dark.any():
+        grey, derivative = np.where(dark, bent * _TOE, grey), np.where(dark, _TOE, derivative)
+    return grey, derivative * slope
 
 
 def _bent(light: FloatArray, exponent: float) -> tuple[FloatArray, FloatArray]:
@@ -54,4 +54,4 @@ def _bent(light: FloatArray, exponent: float) -> tuple[FloatArray, FloatArray]:
 def _unbent(bent: FloatArray, exponent: float) -> FloatArray:
     darkest = WHITE * (_DARKEST / WHITE) ** exponent
     power = WHITE * (np.maximum(bent, darkest) / WHITE) ** (1.0 / exponent)
-    return power + np.minimum(bent - darkest, 0.0) * _DARKEST / (exponent * darkest)
+    return np.asarray(power + np.minimum(bent - darkest, 0.0) * _DARKEST / (exponent * darkest))
