@@ -54,6 +54,7 @@ class MarkKind(StrEnum):
     CRACK = "crack"
     AREA = "area"
     GRID = "grid"
+    STRAKE = "strake"
 
 
 class Side(StrEnum):
@@ -593,6 +594,152 @@ class Sounding:
     note: Text = ""
 
 
+class FlangeBottom(StrEnum):
+    """How the lower edge of a mounting flange runs."""
+
+    FOLLOWS = "follows"
+    """A V that follows the deadrise."""
+    FLAT = "flat"
+
+
+@dataclass(frozen=True)
+class BoltPattern:
+    """Rows of holes, spread evenly from the lower to the upper edge of the flange and about its middle."""
+
+    rows: Annotated[int, Interval(ge=1, le=20)]
+    spacing_mm: Positive
+    """Between neighbouring holes of a row, along x."""
+    hole_mm: Positive
+    """Diameter."""
+    edge_mm: NotNegative = 40.0
+    """Least distance of a hole's centre from the edges of the flange."""
+
+
+@dataclass(frozen=True)
+class Flange:
+    """The planned mounting flange of a bracket; it fits against the face, its middle on the centreline or beside it."""
+
+    width_mm: Positive
+    height_mm: Positive
+    """From its lower to its upper edge, in its middle."""
+    bottom: FlangeBottom = FlangeBottom.FOLLOWS
+    gap_mm: NotNegative = 25.0
+    """Between the bottom edge of the hull and the lower edge of the flange, up along the face, where it is least."""
+    top_mm: Positive | None = None
+    """Height of its upper edge above the keel point; given, it takes the place of `gap_mm`."""
+    deadrise_deg: Annotated[float, Interval(ge=0, le=60)] | None = None
+    """Of its lower edge, in the face; left out, the mean of the hull's two sides as measured."""
+    across_mm: Annotated[float, Interval(ge=-1e5, le=1e5)] = 0.0
+    """Its middle from the centreline, positive to starboard."""
+    top_radius_mm: NotNegative = 25.0
+    bottom_radius_mm: NotNegative = 25.0
+    margin_mm: NotNegative = 25.0
+    """Clear distance that it needs to fittings."""
+    u_place_mm: NotNegative = 1.0
+    """How well it can be put where it is planned: standard uncertainty."""
+    bolts: BoltPattern | None = None
+    note: Text = ""
+
+
+class Water(StrEnum):
+    """The water that the boat floats in."""
+
+    SALT = "salt"
+    FRESH = "fresh"
+
+
+@dataclass(frozen=True)
+class BracketBody:
+    """The hollow body behind a flange, its section a box with a V bottom, tapering evenly from face to stern."""
+
+    length_mm: Positive
+    """Fore and aft."""
+    width_mm: Positive
+    side_mm: NotNegative
+    """Height of its sides, from its top down to where the V begins."""
+    deadrise_deg: Annotated[float, Interval(ge=0, le=60)] = 0.0
+    aft_width_mm: Positive | None = None
+    """At its after end; left out, as forward."""
+    aft_side_mm: NotNegative | None = None
+
+
+@dataclass(frozen=True)
+class Bracket:
+    """The planned bracket as its maker states it."""
+
+    weight_kg: NotNegative | None = None
+    plate_angle_deg: Annotated[float, Interval(gt=-45, lt=45)] | None = None
+    """Of its motor plate against the perpendicular to the keel line, positive when its top leans aft."""
+    u_plate_deg: Uncertainty = 0.25
+    rated_engines: Annotated[int, Interval(ge=1, le=8)] | None = None
+    rated_power_hp: Positive | None = None
+    """Of all engines together."""
+    rated_weight_kg: Positive | None = None
+    """Of all engines together."""
+    body: BracketBody | None = None
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class Engines:
+    """One or more like engines side by side."""
+
+    count: Annotated[int, Interval(ge=1, le=8)] = 1
+    power_hp: Positive | None = None
+    """Of each."""
+    weight_kg: Positive | None = None
+    """Of each."""
+    spacing_mm: Positive | None = None
+    """Between the middles of neighbours."""
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class PowerRule:
+    """What 33 CFR 183.53 asks for beside the transom's width."""
+
+    length_mm: Positive
+    """Of the boat, straight and level, without brackets and other fittings (33 CFR 183.3)."""
+    u_length_mm: Uncertainty = 5.0
+    outboard_monohull: bool = True
+    """A monohull for outboards of more than 2 hp that is no sailboat, canoe, kayak or inflatable."""
+    beam_mm: Positive | None = None
+    """The boat's greatest beam: tells whether she has a full transom."""
+    quarter_beam_mm: Positive | None = None
+    """Broadest beam in the aftermost quarter; used where the transom is not a full one."""
+    remote_steering: bool = True
+    transom_height_mm: Positive | None = None
+    """Where the engine is mounted; 508 mm (20 in) makes a difference."""
+    flat_bottom_hard_chine: bool = False
+
+
+@dataclass(frozen=True)
+class Planning:
+    """Engines now and planned, the bracket for them, and where it will float."""
+
+    engines_now: Engines | None = None
+    engines_planned: Engines | None = None
+    bracket: Bracket | None = None
+    water: Water = Water.SALT
+    power_rule: PowerRule | None = None
+    note: Text = ""
+
+
+@dataclass(frozen=True)
+class TapeFigure:
+    """A figure of the tape form, as it was read; kept out of the adjustment and compared with the photo."""
+
+    id: Id
+    measure: Id
+    """Code of the dimension, such as ``chine_beam`` or ``rake``."""
+    reading: Annotated[str, Len(1, 40)]
+    """As written, with its unit: ``78 3/8 in``, ``1990 mm``, ``13.5°``."""
+    tolerance: Annotated[str, Len(0, 40)] = ""
+    """Within which the reading is trusted, as written (about 95 %); left out, 3 mm or 0.5°."""
+    active: bool = True
+    note: Text = ""
+
+
 class LengthUnit(StrEnum):
     """How lengths are printed."""
 
@@ -696,4 +843,7 @@ class Job:
     meter_readings: tuple[MeterReading, ...] = ()
     soundings: tuple[Sounding, ...] = ()
     document: Document = field(default_factory=Document)
+    tape_figures: tuple[TapeFigure, ...] = ()
+    flange: Flange | None = None
+    planning: Planning | None = None
     note: Text = ""

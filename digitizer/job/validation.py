@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from digitizer.job.condition_validation import CONDITION_LISTS, check_condition
 from digitizer.job.model import Job, Mark, MarkKind, Photo, Side
+from digitizer.job.plan_validation import check_flange, check_tape_figures
 from digitizer.job.problems import Problem, quoted, repeated, unknown
 from digitizer.job.target_validation import check_sightings, check_targets
 
@@ -24,8 +25,9 @@ _OF_GROUP = {
     MarkKind.KEEL_LINE,
     MarkKind.FACE_LINE,
     MarkKind.WATERLINE,
+    MarkKind.STRAKE,
 }
-"""Kinds whose `of` is a name of the surveyor's own, telling one crack or area from the next."""
+"""Kinds whose `of` is a name of the surveyor's own, telling one crack, area or strake from the next."""
 MOST_STATIONS = 200
 
 
@@ -39,7 +41,8 @@ def check_references(job: Job) -> tuple[Problem, ...]:
         In the order of the records; empty for a sound job.
     """
     own = (_ids, _photos, _marks, _lines, _lengths, _readings, _points, _pads)
-    checks = (*own, _stations, check_targets, check_sightings, check_condition)
+    planned = (check_flange, check_tape_figures)
+    checks = (*own, _stations, check_targets, check_sightings, check_condition, *planned)
     return tuple(problem for check in checks for problem in check(job))
 
 
@@ -69,6 +72,7 @@ def _ids(job: Job) -> Iterator[Problem]:
         "gaps",
         "pads",
         *CONDITION_LISTS,
+        "tape_figures",
     ):
         yield from repeated(name, "id", [record.id for record in getattr(job, name)])
 

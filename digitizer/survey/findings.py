@@ -350,6 +350,8 @@ def shape_findings(beside_flat: Bow | None, bow: Dimension | None) -> Iterator[F
 
 def pad_findings(t: Transom, dimensions: Sequence[Dimension]) -> Iterator[Finding]:
     """Where the planned flange sits on each pad."""
+    if t.network.job.flange is not None:
+        return  # the whole flange is laid on the pads then
     flange = t.network.job.settings.flange_width_mm
     values = {d.code: d for d in dimensions}
     for pad in (p for p in t.network.job.pads if p.active):

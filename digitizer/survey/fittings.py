@@ -23,7 +23,9 @@ R = TypeVar("R", FittingResult, DefectResult)
 
 
 @dataclass(frozen=True)
-class _Measured:
+class MeasuredFitting:
+    """A fitting and where its marks put it."""
+
     fitting: Fitting
     rim: Rim
     """In the face rolled flat."""
@@ -37,16 +39,17 @@ class _Measured:
 
 def fitting_figures(t: Transom) -> list[Figure]:
     """Places and sizes of all fittings, as figures."""
-    return [f for m in _all_measured(t) for f in _figures(t, m, None).values()]
+    return [f for m in measured_fittings(t) for f in _figures(t, m, None).values()]
 
 
-def _all_measured(t: Transom) -> list[_Measured]:
+def measured_fittings(t: Transom) -> list[MeasuredFitting]:
+    """Every fitting in use that its marks place."""
     return [m for f in t.network.job.fittings if f.active and (m := _measured(t, f)) is not None]
 
 
 def fitting_results(t: Transom, scales: Scales) -> list[FittingResult]:
     """Results for every fitting that its marks place."""
-    measured = _all_measured(t)
+    measured = measured_fittings(t)
     nearest = [_nearest(m, measured) for m in measured]
     figures = [_figures(t, m, near) for m, near in zip(measured, nearest, strict=True)]
     dimensions = iter(scales.dimensions([f for group in figures for f in group.values()]))
@@ -56,7 +59,7 @@ def fitting_results(t: Transom, scales: Scales) -> list[FittingResult]:
     ]
 
 
-def _measured(t: Transom, fitting: Fitting) -> _Measured | None:
+def _measured(t: Transom, fitting: Fitting) -> MeasuredFitting | None:
     own = [i for i, p in t.infos.items() if p.of == fitting.id]
     circle = t.network.circles.get(fitting.id)
     if circle is not None:
@@ -65,7 +68,7 @@ def _measured(t: Transom, fitting: Fitting) -> _Measured | None:
         chart = (parameter(t.x, circle), parameter(t.x, circle + 1), height)
         rim_radius = parameter(t.x, circle + 2) + parameter(t.x, t.network.rim_edges[fitting.id])
         rim = Rim(t.rolled.of(Place(*chart)), rim_radius)
-        return _Measured(fitting, rim, t.in_system(chart), tuple(own))
+        return MeasuredFitting(fitting, rim, t.in_system(chart), tuple(own))
     corners = [i for i in own if t.infos[i].kind is MarkKind.FITTING_CORNER]
     if fitting.shape is FittingShape.RECTANGLE and len(corners) == 4:
         return _rectangle(t, fitting, corners)
@@ -73,10 +76,10 @@ def _measured(t: Transom, fitting: Fitting) -> _Measured | None:
     if centre_mark is None:
         return None
     radius = fitting.diameter_mm / 2.0 if fitting.diameter_mm is not None else 0.0
-    return _Measured(fitting, Rim(t.developed[centre_mark], radius), t.places[centre_mark], (centre_mark,))
+    return MeasuredFitting(fitting, Rim(t.developed[centre_mark], radius), t.places[centre_mark], (centre_mark,))
 
 
-def _rectangle(t: Transom, fitting: Fitting, corners: list[str]) -> _Measured:
+def _rectangle(t: Transom, fitting: Fitting, corners: list[str]) -> MeasuredFitting:
     """Corners anticlockwise from the lower port one; the width is the side that starts there."""
     xy = np.array([(float(t.developed[c].x), float(t.developed[c].y)) for c in corners])
     order = order_round_centroid(xy)
@@ -90,15 +93,15 @@ def _rectangle(t: Transom, fitting: Fitting, corners: list[str]) -> _Measured:
     width = (hypot(b.x - a.x, b.y - a.y) + hypot(c.x - d.x, c.y - d.y)) * 0.5
     height = (hypot(d.x - a.x, d.y - a.y) + hypot(c.x - b.x, c.y - b.y)) * 0.5
     roll = float(atan2(b.y - a.y + c.y - d.y, b.x - a.x + c.x - d.x))
-    return _Measured(fitting, Rim(rolled, 0.0, (a, b, c, d)), centre, tuple(names), width, height, roll)
+    return MeasuredFitting(fitting, Rim(rolled, 0.0, (a, b, c, d)), centre, tuple(names), width, height, roll)
 
 
-def _nearest(m: _Measured, others: list[_Measured]) -> tuple[str, Number] | None:
+def _nearest(m: MeasuredFitting, others: list[MeasuredFitting]) -> tuple[str, Number] | None:
     gaps = [(o.fitting.id, clearance(m.rim, o.rim)) for o in others if o is not m]
     return min(gaps, key=lambda gap: float(gap[1])) if gaps else None
 
 
-def _figures(t: Transom, m: _Measured, near: tuple[str, Number] | None) -> dict[str, Figure]:
+def _figures(t: Transom, m: MeasuredFitting, near: tuple[str, Number] | None) -> dict[str, Figure]:
     values: dict[str, Number | None] = {
         "x": m.centre.x,
         "girth": m.rim.centre.x if t.is_bowed else None,
@@ -134,7 +137,7 @@ def _name(t: Transom, fitting: str) -> str:
 
 
 def _result(
-    t: Transom, scales: Scales, m: _Measured, near: tuple[str, Number] | None, d: dict[str, Dimension]
+    t: Transom, scales: Scales, m: MeasuredFitting, near: tuple[str, Number] | None, d: dict[str, Dimension]
 ) -> FittingResult:
     value, u = proud(m.fitting)
     column = t.network.points.columns[t.network.index[m.made_from[0]], 2]

@@ -36,6 +36,8 @@ from digitizer.survey.dimensions import (
     straightness_deviations,
 )
 from digitizer.survey.fittings import fitting_figures, fitting_results, mapped
+from digitizer.survey.flange import flange_figures, flange_fit, laid
+from digitizer.survey.flange_findings import flange_findings
 from digitizer.survey.model import Adjustment, Dimension, Finding, FittingResult, Quantity, Severity, Survey
 from digitizer.survey.network import Network
 from digitizer.survey.observations import observation_results, points_aside
@@ -110,11 +112,15 @@ def measure(
     dimensions += rake_dimensions(evidence)
     fittings = fitting_results(transom, scales)
     defects, doubts = defect_results(transom, scales)
+    flange = laid(transom)
+    fit = {} if flange is None else {d.code: d for d in scales.dimensions(list(flange.figures.values()))}
     edges = outline_edges(transom)
     widen = (lambda d: d) if twin is None else _spanning(network, twin)
     if twin is not None:
         dimensions, fittings = [widen(d) for d in dimensions], [mapped(f, widen) for f in fittings]
         defects = [mapped(d, widen) for d in defects]
+        fit = {code: widen(d) for code, d in fit.items()}
+    planned = None if flange is None else flange_fit(flange, fit)
     checks = tape_checks(transom, scales)
     photos = photo_results(transom, found.estimate, summary.scaled_by)
     observations = observation_results(found, network.system.rows)
@@ -136,6 +142,7 @@ def measure(
         *say.kept_out_findings(transom),
         *say.fitting_findings(transom, fittings),
         *doubts,
+        *flange_findings(job, planned),
         *say.advice_finding(help_most),
     ]
     return Survey(
@@ -157,6 +164,7 @@ def measure(
         curvature_per_mm=transom.curvature,
         edges=drawn_edges(edges),
         offsets=offset_results(offset_figures(transom, edges), scales, widen),
+        flange=planned,
     )
 
 
@@ -191,7 +199,7 @@ def _spanning(network: Network, twin: Estimate) -> Callable[[Dimension], Dimensi
 
 def _all_figures(t: Transom) -> list[Figure]:
     offsets = offset_figures(t, outline_edges(t)).values()
-    return [*figures(t), *fitting_figures(t), *defect_figures(t), *offsets]
+    return [*figures(t), *fitting_figures(t), *defect_figures(t), *flange_figures(t), *offsets]
 
 
 def _summary(found: Snooped) -> Adjustment:

@@ -315,6 +315,125 @@ class OutlineEdge:
     """Girth from the centreline and height above the keel point, mm, with the boat's inside on the left."""
 
 
+class FlangeVerdict(StrEnum):
+    """How a fitting stands to the planned flange."""
+
+    INSIDE = "inside"
+    """The flange covers it or a part of it."""
+    WITHIN_MARGIN = "within margin"
+    CLEAR = "clear"
+    NOT_DECIDED = "not decided"
+    """The limit lies within U of its clearance."""
+
+
+@dataclass(frozen=True)
+class FlangeFitting:
+    """One fitting and the flange."""
+
+    fitting: str
+    name: str
+    clearance: Dimension
+    """From the flange's edge to the rim; negative by how far the rim reaches in."""
+    verdict: FlangeVerdict
+    between: tuple[FlangeVerdict, ...]
+    """Where it is not decided: what it may be."""
+    wholly: bool
+    """The flange covers all of it."""
+    plan: str
+    """What the job says is to become of it."""
+    outcome: str
+    """What becomes of it: stays, moves, worked around; undecided where the figures don't decide."""
+
+
+@dataclass(frozen=True)
+class FlangeStation:
+    """The gap under the flange at one place."""
+
+    x_mm: float
+    gap: Dimension
+    """Lower edge of the flange above the bottom edge of the hull, up along the face."""
+
+
+@dataclass(frozen=True)
+class FlangePad:
+    """How the flange sits on a pad."""
+
+    pad: str
+    place: str
+    """``inside``, ``astride``, ``outside`` or ``not decided``."""
+    distance: Dimension
+    """Between their edges; negative where they cross, by how far."""
+
+
+@dataclass(frozen=True)
+class FlangeCrossing:
+    """A strake or chine flat and the flange's width."""
+
+    name: str
+    inside: Dimension
+    """How far it reaches in under the flange's width; negative where it stays beside it."""
+    decided: bool
+
+
+@dataclass(frozen=True)
+class FlangeSize:
+    """A flange that is clear of everything, in round figures, mm."""
+
+    width_mm: float
+    height_mm: float
+    top_mm: float
+    """Height of its upper edge above the keel point."""
+
+
+@dataclass(frozen=True)
+class FlangeShift:
+    """A shift that clears everything, mm: to starboard and up positive."""
+
+    across_mm: float
+    up_mm: float
+
+
+@dataclass(frozen=True)
+class FlangeFit:
+    """The planned mounting flange laid on the transom; on a bowed face everything is along its surface."""
+
+    width_mm: float
+    height_mm: float
+    top_mm: float
+    """Height of its upper edge above the keel point."""
+    deadrise_deg: float
+    """Of its lower edge, in the face; 0 where it is flat."""
+    margin_mm: float
+    outline: tuple[tuple[float, float], ...]
+    """Its edge, anticlockwise, mm; not closed."""
+    margin_line: tuple[tuple[float, float], ...]
+    """The line all round it at its margin, mm; not closed."""
+    bolts: tuple[tuple[float, float], ...]
+    """Middles of its holes, mm."""
+    bolt_hole_mm: float
+    fittings: tuple[FlangeFitting, ...]
+    stations: tuple[FlangeStation, ...]
+    deadrise_differences: tuple[Dimension, ...]
+    """Hull minus flange over its width, by side."""
+    pads: tuple[FlangePad, ...]
+    crossings: tuple[FlangeCrossing, ...]
+    to_bottom: Dimension | None
+    """Least distance to the bottom edge; negative where they cross."""
+    to_outline: Dimension | None
+    """Least distance to the rest of the marked outline."""
+    stand_off: Dimension | None
+    """How far a flat flange stands off a bowed face at its sides; negative where it stands off in its middle."""
+    shift: FlangeShift | None
+    shift_up: FlangeShift | None
+    shift_across: FlangeShift | None
+    largest: FlangeSize | None
+    tallest: FlangeSize | None
+    """Of the planned width."""
+    widest: FlangeSize | None
+    """Of the planned height."""
+    remarks: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True)
 class Survey:
     """The whole answer for one job."""
@@ -343,3 +462,4 @@ class Survey:
     edges: tuple[OutlineEdge, ...] = ()
     """The outline as it would be cut, in order round it; open where it was not marked."""
     offsets: tuple[Offset, ...] = ()
+    flange: FlangeFit | None = None

@@ -49,6 +49,14 @@ SECTIONS = {
     model.MeterReading: "meter_readings",
     model.Sounding: "soundings",
     model.Document: "document",
+    model.TapeFigure: "tape_figures",
+    model.Flange: "flange",
+    model.BoltPattern: "bolts of a flange",
+    model.Planning: "planning",
+    model.Engines: "engines of a plan",
+    model.Bracket: "bracket of a plan",
+    model.BracketBody: "body of a bracket",
+    model.PowerRule: "power_rule of a plan",
 }
 
 
