@@ -7,7 +7,8 @@ import math
 from pathlib import Path
 from typing import Any
 
-from digitizer.cli.tables import new_table, results_console
+from digitizer.cli.new_table import new_table
+from digitizer.cli.tables import results_console
 from digitizer.survey.model import Dimension, Quantity, Survey
 from digitizer.units import format_angle, format_length, format_with_uncertainty
 

@@ -84,7 +84,8 @@ def _write(job_file: JobFile, job: Job, path: Path, is_bundle: bool) -> None:
 
 def _show(before: Job, found: Snapped, path: Path) -> None:
     """A line for each kind of mark, then what stayed."""
-    from digitizer.cli.tables import new_table, results_console
+    from digitizer.cli.new_table import new_table
+    from digitizer.cli.tables import results_console
 
     console = results_console()
     table = new_table("Marks", "", "marks", "median u before", "after", "on")

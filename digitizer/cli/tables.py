@@ -12,6 +12,8 @@ from rich.table import Table
 from rich.text import Text
 
 from digitizer.cli.console import harmless
+from digitizer.cli.flange_tables import flange_tables
+from digitizer.cli.new_table import new_table
 from digitizer.reports.table import DimensionRow, dimension_table
 from digitizer.survey.model import (
     Dimension,
@@ -47,6 +49,8 @@ def show_survey(survey: Survey, unit: str) -> None:
     for table in (_fitting_table(survey, unit), _check_table(survey.checks, unit)):
         if table.rows:
             console.print(table)
+    for table in flange_tables(survey.flange, unit):
+        console.print(table)
     for finding in by_severity(survey.findings):
         console.print(_finding(finding))
 
@@ -67,14 +71,6 @@ class _ResultsConsole(Console):
 def by_severity(findings: tuple[Finding, ...]) -> list[Finding]:
     """The findings, serious ones first, otherwise in the order they were found."""
     return sorted(findings, key=lambda finding: _LOUDEST_FIRST.index(finding.severity))
-
-
-def new_table(title: str, *columns: str) -> Table:
-    """An empty table: its first column holds words, the others figures."""
-    table = Table(title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    for place, heading in enumerate(columns):
-        table.add_column(heading, justify="right" if place else "left", header_style="dim")
-    return table
 
 
 def _heading(survey: Survey) -> Text:

@@ -19,6 +19,7 @@ from digitizer.job.model import Job
 from digitizer.reports import parts
 from digitizer.reports.contents import Contents, contents
 from digitizer.reports.drawing import scale_note, transom_drawing
+from digitizer.reports.flange_parts import flange_pages
 from digitizer.reports.painting import SheetFlowable
 from digitizer.reports.paper import (
     CAPTION,
@@ -94,6 +95,7 @@ def _story(said: Contents, survey: Survey, job: Job, photos: Mapping[str, Pictur
     yield from _upright()
     yield from parts.dimensions(said, width)
     yield from parts.schedule(said, width, unit_name(job.settings.unit))
+    yield from flange_pages(survey, job.settings.unit, paper)
     yield from _plates(survey, job, photos, paper)
     yield from _upright()
     yield from parts.findings(said, width)

@@ -144,13 +144,18 @@ def _length(code: str, label: str, value: Number, made_from: tuple[str, ...] = (
 
 
 def laid(t: Transom) -> Laid | None:
-    """The job's flange on the transom; None where none is planned, or nothing tells where the bottom is under it."""
+    """
+    The job's flange on the transom.
+
+    None where none is planned, where nothing tells where the bottom is under it, or where its V and corners leave it
+    no sides.
+    """
     flange = t.network.job.flange
     if flange is None:
         return None
     edges = HullEdges(t)
     form = flange_form(flange, edges)
-    return Laid(t, flange, edges, form) if form is not None else None
+    return Laid(t, flange, edges, form) if form is not None and form.has_room else None
 
 
 def flange_form(flange: Flange, edges: HullEdges) -> FlangeForm | None:
@@ -180,10 +185,23 @@ def _rise(flange: Flange, edges: HullEdges) -> float | None:
         return 0.0
     if flange.deadrise_deg is not None:
         return math.tan(math.radians(flange.deadrise_deg))
-    half = flange.width_mm / 2.0
-    middle, sides = edges.bottom_height(0.0), [edges.bottom_height(x) for x in (-half, half)]
-    rises = [(float(side) - float(middle)) / half for side in sides if side is not None and middle is not None]
+    middle = edges.bottom_height(0.0)
+    rises = (
+        []
+        if middle is None
+        else [r for sign in (-1.0, 1.0) if (r := _rise_to(sign, middle, flange, edges)) is not None]
+    )
     return max(0.0, sum(rises) / len(rises)) if rises else None
+
+
+def _rise_to(sign: float, middle: Number, flange: Flange, edges: HullEdges) -> float | None:
+    """Of the bottom on one side, under the flange as far out as the bottom is marked."""
+    for share in (1.0, 0.75, 0.5, 0.25):
+        out = share * flange.width_mm / 2.0
+        height = edges.bottom_height(sign * out)
+        if height is not None:
+            return (float(height) - float(middle)) / out
+    return None
 
 
 def flange_figures(t: Transom) -> list[Figure]:
@@ -267,8 +285,6 @@ def _pad(found: Laid, pad: str, distance: Dimension) -> FlangePad:
 def _form_remarks(found: Laid, bolts: list[tuple[float, float]]) -> Iterator[str]:
     """What is to be said of the flange's own drawing."""
     form, pattern = found.form, found.flange.bolts
-    if not form.has_room:
-        yield "The flange's corners are larger than its sides: make it higher or its radii smaller."
     if pattern is not None and not bolts:
         yield "The bolt pattern has no room on the flange."
     if pattern is not None and bolts:

@@ -29,7 +29,8 @@ def flange_findings(job: Job, fit: FlangeFit | None) -> Iterator[Finding]:
         yield _say(
             "flange_not_laid",
             Severity.WARNING,
-            "The planned flange could not be laid on the transom: mark the keel and the chines or the bottom edges.",
+            "The planned flange could not be laid on the transom: mark the keel and the chines or the bottom edges, "
+            "and make it high enough for its V and its corner radii.",
         )
     if fit is None:
         return
@@ -53,7 +54,7 @@ def _say(code: str, severity: Severity, text: str, subject: str = SUBJECT) -> Fi
 
 def mm(d: Dimension, value: float | None = None) -> str:
     """A length and its U in words."""
-    return f"{d.value if value is None else value:.0f} mm ± {max(d.U, 0.5):.0f} mm"
+    return f"{d.value if value is None else value:.0f} mm ± {max(d.U, 0.5):.0f} mm".replace("-", "−")
 
 
 def _fitting(f: FlangeFitting, margin: float, kind: FittingKind | None) -> Iterator[Finding]:
@@ -185,8 +186,7 @@ def _better(fit: FlangeFit) -> Iterator[Finding]:
         sizes += [f"widest of this height {_size(fit.widest)}"] if fit.widest is not None else []
         yield _say("flange_sizes", Severity.NOTE, f"Clear of everything, in steps of 10 mm: {'; '.join(sizes)}.")
     if fit.shift is not None:
-        ways = [_moved(fit.shift)]
-        ways += [_moved(s) for s in (fit.shift_up, fit.shift_across) if s is not None and s != fit.shift]
+        ways = dict.fromkeys(_moved(s) for s in (fit.shift, fit.shift_up, fit.shift_across) if s is not None)
         yield _say("flange_shift", Severity.NOTE, f"The flange would clear everything moved {', or '.join(ways)}.")
 
 

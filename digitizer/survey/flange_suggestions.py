@@ -46,7 +46,7 @@ def suggestions(
     distance to the bottom edge that it has now, or U where it has less, and U to the rest of the outline.
     """
     face = edges.face
-    if face is None or not form.has_room:
+    if face is None:
         return Suggestions()
     obstacles = [
         rim_polygon(m.rim, flange.margin_mm + dimensions[f"flange_clear_{m.fitting.id}"].U)

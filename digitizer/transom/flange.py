@@ -20,6 +20,8 @@ from digitizer.transom.fittings import Rim, clearance
 from digitizer.transom.system import Place
 
 Point = tuple[float, float]
+SHARP = 1e-6
+"""A corner with a smaller radius is sharp, mm."""
 ROUND_STEPS = 8
 """Pieces of a quarter circle in searches."""
 ARC_STEPS = 24
@@ -132,7 +134,7 @@ class _Arc:
         """The arc that rounds a corner of an anticlockwise ring."""
         back, on = _towards(corner, before), _towards(corner, after)
         inside = math.acos(max(-1.0, min(1.0, back[0] * on[0] + back[1] * on[1])))
-        if radius == 0.0 or inside > math.pi - 1e-9:
+        if radius < SHARP or inside > math.pi - 1e-9:
             return _Arc(corner, 0.0, corner, corner)
         tangent = radius / math.tan(inside / 2.0)
         start, end = _along(corner, back, tangent), _along(corner, on, tangent)
