@@ -181,9 +181,7 @@ def whole_job(photos: dict[str, bytes]) -> Job:
             Fitting("plate", FittingKind.TAB_PLATE, FittingShape.RECTANGLE, plan=Plan.WORKED_AROUND),
             Fitting("through-hull", FittingKind.THROUGH_HULL, diameter_mm=64.0, u_diameter_mm=0.2, u_round_mm=0.5),
         ),
-        defects=(
-            Defect("crack by the drain", DefectKind.CRACK, "crack", Priority.TIMELY, 0.5, ("m1", "m2"), ("stern",)),
-        ),
+        defects=(Defect("crack by the drain", DefectKind.CRACK, "crack", Priority.TIMELY, 0.5),),
         meters=(Meter("meter", "hand meter, shallow", "relative, 0 to 30", 0.0, 30.0, "8 on the port topside"),),
         meter_readings=(MeterReading("r1", "meter", "m1", 12.0),),
         soundings=(Sounding("t1", "m2", Sound.DULL),),
