@@ -14,10 +14,9 @@ from digitizer.reports.balloon import draw_balloon
 from digitizer.reports.fitting_shapes import fitting_shape, reach_of
 from digitizer.reports.flange_shapes import Meaning, flange_shapes
 from digitizer.reports.pads import pad_outlines
-from digitizer.reports.plates import girth_of
 from digitizer.reports.schedule import fitting_numbers
 from digitizer.reports.sheet import Disc, Place, Point, Sheet, Stroke, along, dimension_line
-from digitizer.reports.view import POINTS_PER_MM, Extent, View, extent, fitting_scale, opened_ring
+from digitizer.reports.view import POINTS_PER_MM, Extent, View, extent, fitting_scale, girth_of, opened_ring
 from digitizer.survey.model import FittingResult, FlangeFit, FlangeVerdict, Survey
 from digitizer.units import format_length, value_and_uncertainty
 
