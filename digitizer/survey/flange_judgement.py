@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from shapely import Point, Polygon
-
 from digitizer.job.model import Fitting, FittingKind, Plan
 from digitizer.survey.model import FlangeVerdict
 from digitizer.transom.flange import FlangeForm
+from digitizer.transom.regions import holds
 
 IN_ORDER = (FlangeVerdict.INSIDE, FlangeVerdict.WITHIN_MARGIN, FlangeVerdict.CLEAR)
 
@@ -66,5 +65,4 @@ def pad_place(form: FlangeForm, ring: Sequence[tuple[float, float]], distance: f
         return "not decided"
     if distance < 0.0:
         return "astride"
-    middle = Point(form.middle, (form.bottom + form.top) / 2.0)
-    return "inside" if Polygon(ring).contains(middle) else "outside"
+    return "inside" if holds(ring, (form.middle, (form.bottom + form.top) / 2.0)) else "outside"

@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from shapely import LineString, Polygon
-
 from digitizer.job.model import Flange
 from digitizer.survey.fittings import MeasuredFitting
 from digitizer.survey.flange_judgement import is_obstacle
 from digitizer.survey.hull_edges import HullEdges
 from digitizer.survey.model import Dimension, FlangeShift, FlangeSize
-from digitizer.transom.flange import Edge, FlangeForm, rim_polygon
+from digitizer.transom.flange import FlangeForm, rim_polygon
 from digitizer.transom.flange_search import Ground, Shift, largest_flange, smallest_shifts
+from digitizer.transom.regions import bands, without
 
 STEP_MM = 10.0
 """Sizes are suggested in whole steps of this."""
@@ -55,10 +54,11 @@ def suggestions(
     ]
     to_bottom, to_outline = dimensions["flange_to_bottom"], dimensions["flange_to_outline"]
     kept = [
-        *_lines(edges.bottom, max(to_bottom.value - 0.2, to_bottom.U)),
-        *_lines(edges.others, to_outline.U),
+        *bands(edges.bottom, max(to_bottom.value - 0.2, to_bottom.U)),
+        *bands(edges.others, to_outline.U),
     ]
-    ground = Ground(_inside(face, edges, to_bottom.U, to_outline.U), obstacles, STEP_MM)
+    edge = [*bands(edges.bottom, to_bottom.U), *bands(edges.others, to_outline.U)]
+    ground = Ground(without(face, edge), obstacles, STEP_MM)
     shifts = smallest_shifts(form, face, [*obstacles, *kept], reach=max(flange.width_mm, flange.height_mm))
     return Suggestions(
         _shift(shifts.any_way),
@@ -68,22 +68,6 @@ def suggestions(
         _size(ground.tallest(form)),
         _size(ground.widest(form)),
     )
-
-
-def _inside(face: Polygon, edges: HullEdges, U_bottom: float, U_outline: float) -> Polygon:
-    """The part of the face that is on it beyond doubt."""
-    inner = face
-    for line in (*_lines(edges.bottom, U_bottom), *_lines(edges.others, U_outline)):
-        inner = inner.difference(line)
-    pieces = list(getattr(inner, "geoms", [inner]))
-    return max(pieces, key=lambda piece: float(piece.area))
-
-
-def _lines(edges: Sequence[Edge], grown: float) -> list[Polygon]:
-    grown = max(grown, 1e-3)
-    return [
-        LineString([(float(a.x), float(a.y)), (float(b.x), float(b.y))]).buffer(grown, quad_segs=4) for a, b in edges
-    ]
 
 
 def _shift(found: Shift | None) -> FlangeShift | None:

@@ -8,7 +8,6 @@ from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
-from shapely import Polygon
 
 from digitizer.adjustment.propagation import Number
 from digitizer.geometry.polygons import order_round_centroid
@@ -16,6 +15,7 @@ from digitizer.job.model import MarkKind, Side
 from digitizer.survey.dimensions import BOUNDARY, Transom
 from digitizer.transom.edges import fitted_polynomial, polynomial_at
 from digitizer.transom.flange import Edge
+from digitizer.transom.regions import Region, region
 from digitizer.transom.system import Place
 
 BOTTOM = (MarkKind.KEEL, MarkKind.BOTTOM_EDGE, MarkKind.CHINE_INNER, MarkKind.CHINE)
@@ -47,12 +47,11 @@ class HullEdges:
         )
 
     @cached_property
-    def face(self) -> Polygon | None:
+    def face(self) -> Region | None:
         """The face within the outline; None where it was not marked all round."""
         if len(self._ring) < 4 or any(self._is_gap(a, b) for a, b in self._pieces):
             return None
-        outline = Polygon([self._xy(i) for i in self._ring])
-        return outline if outline.is_valid and outline.area > 0.0 else None
+        return region([self._xy(i) for i in self._ring])
 
     @cached_property
     def _ring(self) -> list[str]:
