@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TypeAlias
 
 from shapely import LineString, Point, Polygon
 
 from digitizer.transom.system import Place
 
-Region = Polygon
+Region: TypeAlias = Polygon
 LEAST = 1e-3
 """An edge without width is taken as wide as this, mm."""
 
@@ -32,7 +33,8 @@ def bands(edges: Sequence[tuple[Place, Place]], width: float) -> list[Region]:
 
 def without(whole: Region, taken: Sequence[Region]) -> Region:
     """The largest piece of a region that is left when others are taken away."""
-    left = whole
+    left: Region = whole
     for each in taken:
         left = left.difference(each)
-    return max(getattr(left, "geoms", [left]), key=lambda piece: float(piece.area))
+    pieces: list[Region] = list(getattr(left, "geoms", [left]))
+    return max(pieces, key=lambda piece: float(piece.area))
