@@ -2,28 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
+from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject
+from PySide6.QtCore import QObject, QStandardPaths
 from PySide6.QtWidgets import QDialog
 
+from digitizer.app.dialogs.hand_over import HandOverDialog
 from digitizer.app.dialogs.help_viewer import HelpViewer
 from digitizer.app.dialogs.keyboard import KeyboardDialog, Shortcut, menu_shortcuts
 from digitizer.app.dialogs.preferences import PreferencesDialog, keep_preferences, kept_preferences
 from digitizer.app.dialogs.recovery import RecoveryDialog
 from digitizer.app.dialogs.tape_form import TapeForm
+from digitizer.app.handing_over import Material, Planned, file_stem, hand_over, planned, sources_of
 from digitizer.app.help_pages import page_of_step
 from digitizer.app.panels.board_dialog import BoardDialog
 from digitizer.app.panels.records_dialog import JobDetails, ShapeAndAngle
 from digitizer.app.tape_records import with_tape_record
 from digitizer.app.theme import apply_theme
 from digitizer.app.words import tr
+from digitizer.app.workers import Task
 from digitizer.job import edits
 from digitizer.job.preferences import Preferences
 from digitizer.job.recovery import discard, recoverable
-from digitizer.survey.steps import StepName
+from digitizer.survey.steps import StepName, steps
 
 if TYPE_CHECKING:
     from digitizer.app.window import Window
@@ -136,7 +141,32 @@ class Dialogs(QObject):
         dialog.exec()
 
     def hand_over(self) -> None:
-        """What is written where."""
+        """What is written where; the writing itself goes on beside the interface."""
+        document = self._window.document
+        survey = document.survey
+        if survey is None or not document.is_current:
+            self._window.tell(tr("The figures are not ready: hand over once they stand on the sheet."))
+            return
+        material = Material(survey, document.job, document.shelf)
+        folder = document.path.parent if document.path else Path(_documents())
+        plan = partial(planned, sources=sources_of(document.job, document.shelf))
+        caution = steps(document.job, survey)[-1].missing
+        cautions = (caution,) if caution else ()
+        dialog = HandOverDialog(folder, file_stem(document.title), plan, cautions, self._window)
+        dialog.ordered.connect(lambda order: self._write(order, material, dialog))
+        dialog.exec()
+
+    def _write(self, order: Sequence[Planned], material: Material, dialog: HandOverDialog) -> None:
+        task = Task(lambda _: hand_over(order, material, dialog.watcher), dialog)
+
+        def end(problem: str = "") -> None:
+            task.wait()
+            dialog.end(problem)
+
+        task.done.connect(lambda _: end())
+        task.cancelled.connect(end)
+        task.failed.connect(end)
+        task.start()
 
     def _show(self, kind: type[QDialog], make: Callable[[], QDialog]) -> QDialog:
         """Open a dialog that stays beside the work, or bring the open one to the front."""
@@ -146,3 +176,8 @@ class Dialogs(QObject):
         dialog.show()
         dialog.raise_()
         return dialog
+
+
+def _documents() -> str:
+    """Where the platform keeps documents."""
+    return QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
