@@ -292,6 +292,7 @@ def _marks() -> dict[str, tuple[str, Callable[[], Drawing]]]:
             "Points round a damaged area",
             lambda: _seen([*hull, *_plate(patch)], list(patch.exterior.coords)[:-1], (-460, 540), 3.2),
         ),
+        "strake": ("Where a strake runs out below the bottom edge", _strakes),
         "grid": ("A place where a meter was read", lambda: _seen([*hull, *net], nodes, (300, 600), 2.6)),
         "plumb_line": ("Points along a plumb line", _plumb_line),
         "keel_line": ("Points along the keel, seen from the side", lambda: _profile("keel")),
@@ -301,6 +302,13 @@ def _marks() -> dict[str, tuple[str, Callable[[], Drawing]]]:
             lambda: _seen([*hull, *_checkers(BOARD)], [], (-90.0, 570.0), 3.6),
         ),
     }
+
+
+def _strakes() -> Drawing:
+    """A strip along the bottom on each side, seen end on: three corners below the bottom edge."""
+    strips = [[_on_bottom(0.5, side), (side * 500.0, 140.0), _on_bottom(0.6, side)] for side in (-1, 1)]
+    scene = [*_plain_transom(), *(part for strip in strips for part in _plate(Polygon(strip)))]
+    return _seen(scene, [corner for strip in strips for corner in strip], (475.0, 150.0), 7.0)
 
 
 def _plumb_line() -> Drawing:
