@@ -1,5 +1,5 @@
 """
-The one further observation that would help most.
+The further observations that would help most.
 
 Each candidate is tried in the covariance, without solving again: with Z the figures and B the candidate's rows
 in the factorised parameters, and E its own new unknowns, the covariance after it is
@@ -63,29 +63,27 @@ def key_dimensions(dimensions: Sequence[Dimension], fittings: Sequence[FittingRe
 
 def advice(
     t: Transom, estimate: Estimate, factor: float, keys: Sequence[tuple[Dimension, float]], values: Sequence[Number]
-) -> Advice | None:
+) -> list[Advice]:
     """
-    Best single addition, or None where all figures are good enough or nothing would help by a tenth.
+    Additions, each by itself, best first; none where all figures are good enough or nothing would help by a tenth.
 
     `values` are the numbers behind `keys`, in the same order.
     """
     wanted = np.array([limit for _, limit in keys])
     now = np.array([d.U for d, _ in keys])
     if not len(keys) or np.all(now <= wanted):
-        return None
+        return []
     unit = np.array([math.degrees(1.0) if d.quantity is Quantity.ANGLE else 1.0 for d, _ in keys])
     Z = estimate.solved(gradients(values, len(estimate.x)))
-    best: tuple[float, Candidate, FloatArray] | None = None
+    enough = 0.81 * float(np.sum((now / wanted) ** 2))
+    tried: list[tuple[float, Advice]] = []
     for candidate in _candidates(t, estimate):
         after = 2.0 * factor * unit * np.sqrt(_variances_after(estimate, Z, candidate))
         score = float(np.sum((after / wanted) ** 2))
-        if best is None or score < best[0]:
-            best = score, candidate, after
-    if best is None or best[0] > 0.81 * float(np.sum((now / wanted) ** 2)):
-        return None
-    gains = (now - best[2]) / wanted
-    most = int(np.argmax(gains))
-    return Advice(best[1].text, keys[most][0], float(best[2][most]))
+        if score <= enough:
+            most = int(np.argmax((now - after) / wanted))
+            tried.append((score, Advice(candidate.text, keys[most][0], float(after[most]))))
+    return [each for _, each in sorted(tried, key=lambda pair: pair[0])]
 
 
 def _variances_after(estimate: Estimate, Z: FloatArray, c: Candidate) -> FloatArray:

@@ -278,9 +278,9 @@ def tape_findings(checks: Sequence[TapeCheck]) -> Iterator[Finding]:
             )
 
 
-def advice_finding(a: Advice | None) -> Iterator[Finding]:
+def advice_finding(ranked: Sequence[Advice]) -> Iterator[Finding]:
     """The one further observation that would help most."""
-    if a is not None:
+    for a in ranked[:1]:
         unit = UNIT[a.dimension.quantity]
         digits = 2 if a.dimension.quantity is Quantity.ANGLE else 1
         yield Finding(

@@ -38,7 +38,16 @@ from digitizer.survey.dimensions import (
 from digitizer.survey.fittings import fitting_figures, fitting_results, mapped
 from digitizer.survey.flange import flange_figures, flange_fit, laid
 from digitizer.survey.flange_findings import flange_findings
-from digitizer.survey.model import Adjustment, Dimension, Finding, FittingResult, Quantity, Severity, Survey
+from digitizer.survey.model import (
+    Adjustment,
+    Dimension,
+    Finding,
+    FittingResult,
+    Improvement,
+    Quantity,
+    Severity,
+    Survey,
+)
 from digitizer.survey.network import Network
 from digitizer.survey.observations import observation_results, points_aside
 from digitizer.survey.offsets import drawn_edges, offset_figures, offset_results, outline_edges
@@ -161,6 +170,9 @@ def measure(
         defects=tuple(defects),
         readings=tuple(place_readings(transom, scales)),
         close_ups=tuple(close_ups),
+        improvements=tuple(
+            Improvement(a.text, a.dimension.label, a.dimension.quantity, a.dimension.U, a.U_after) for a in help_most
+        ),
         curvature_per_mm=transom.curvature,
         edges=drawn_edges(edges),
         offsets=offset_results(offset_figures(transom, edges), scales, widen),
@@ -292,7 +304,7 @@ def _advice(
     plan: Sequence[Figure],
     dimensions: Sequence[Dimension],
     fittings: Sequence[FittingResult],
-) -> Advice | None:
+) -> list[Advice]:
     keys = key_dimensions(dimensions, fittings)
     numbers: dict[str, Number] = {f.code: f.value for f in [*plan, *fitting_figures(transom)]}
     return advice(transom, estimate, factor, keys, [numbers[d.code] for d, _ in keys])

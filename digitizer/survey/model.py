@@ -221,6 +221,19 @@ class Finding:
 
 
 @dataclass(frozen=True)
+class Improvement:
+    """A further observation, and what it would do for the figure that gains most."""
+
+    text: str
+    """What to add: "a tape figure across the chines (± 2 mm)"."""
+    label: str
+    """The dimension that gains most."""
+    quantity: Quantity
+    U: float
+    U_after: float
+
+
+@dataclass(frozen=True)
 class TapeCheck:
     """A tape figure that was kept out, against the photo."""
 
@@ -457,6 +470,8 @@ class Survey:
     readings: tuple[PlaceReading, ...] = ()
     """Of moisture meters and of the sounding hammer."""
     close_ups: tuple[CloseUp, ...] = ()
+    improvements: tuple[Improvement, ...] = ()
+    """Observations that could be added, each tried by itself, the most helpful first."""
     curvature_per_mm: float = 0.0
     """Of the face about the axis through the keel point; 0 for a flat one. Positive when it bulges aft."""
     edges: tuple[OutlineEdge, ...] = ()
