@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from digitizer.cli.console import progress, standard_output
+from digitizer.job.model import Reader
 from digitizer.reports.destinations import Kind, check_destination
 
 _DESCRIPTION = """\
@@ -15,6 +16,7 @@ dimensions and fittings with their uncertainty, the photo with the marks on it, 
 _EPILOG = """\
 example:
   digitizer report my-boat/job.json --out my-boat.pdf
+  digitizer report my-boat/job.json --for survey --out record.pdf     with the damage, its plates and the photo log
 """
 
 
@@ -31,6 +33,12 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         "job", type=Path, metavar="JOB", help="a .transom file, photos inside, or a job.json beside its photos"
     )
     parser.add_argument("--out", type=Path, metavar="FILE.pdf", required=True, help="the report to write")
+    parser.add_argument(
+        "--for",
+        dest="reader",
+        choices=[each.value for each in Reader],
+        help="whom it is for: shop sheet, owner's check or survey record; left out, as the job says",
+    )
     parser.add_argument("--snap", action="store_true", help="move the marks onto the edges they mean first")
     parser.set_defaults(verb=run)
 
@@ -47,6 +55,7 @@ def run(arguments: argparse.Namespace) -> None:
         job_file, survey = found.job_file, found.survey
         photos = pictures(job_file, tell)
         tell("Writing the report …")
-        write_report(survey, job_file.job, photos, arguments.out)
+        reader = Reader(arguments.reader) if arguments.reader else None
+        write_report(survey, job_file.job, photos, arguments.out, reader=reader)
     with standard_output():
         print(f"{arguments.out} written: {len(survey.dimensions)} dimensions, {len(survey.fittings)} fittings.")

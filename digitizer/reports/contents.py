@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from digitizer.job.model import Job
+from digitizer.job.model import Job, Reader
+from digitizer.reports.condition import ConditionContents, LogRow, close_up_log, condition_contents
 from digitizer.reports.schedule import FittingRow, fitting_rows, unbroken, words
 from digitizer.reports.table import DimensionRow, dimension_table, printed_value
 from digitizer.survey.model import (
@@ -136,11 +137,25 @@ class CheckRow:
     verdict: str
 
 
+KINDS = {Reader.SHOP: "Shop sheet", Reader.OWNER: "Owner's check", Reader.SURVEY: "Survey record"}
+"""What a report is called, by its reader."""
+SIGNED = {
+    Reader.SHOP: ("Dimensions checked on the boat by", "Released for cutting by"),
+    Reader.OWNER: ("Measured and photographed by", "Checked with the shop by"),
+    Reader.SURVEY: ("Surveyed by", "Received by"),
+}
+"""What people sign for, by the report's reader; the first is the signatory of the job."""
+
+
 @dataclass(frozen=True)
 class Contents:
     """Everything a report says."""
 
     title: str
+    reader: Reader
+    document: str
+    """Kind, number and revision, as they stand on every page."""
+    signatory: str
     program: str
     facts: tuple[tuple[str, str], ...]
     photos: tuple[PhotoRow, ...]
@@ -161,9 +176,12 @@ class Contents:
     job_note: str
     bowed: bool = False
     """Whether the face was taken as bowed, so that girth and chord differ."""
+    condition: ConditionContents | None = None
+    """Only in a survey record."""
+    log: tuple[LogRow, ...] = ()
 
 
-def contents(survey: Survey, job: Job, printed: str) -> Contents:
+def contents(survey: Survey, job: Job, printed: str, reader: Reader | None = None) -> Contents:
     """
     What the report of this survey says.
 
@@ -173,15 +191,22 @@ def contents(survey: Survey, job: Job, printed: str) -> Contents:
         The finished survey and the job it was measured from.
     printed
         Date of the report, as text.
+    reader
+        Whom the report is for; left out, as the job says.
     """
     unit = job.settings.unit
+    reader = reader or job.settings.report_for
     rows = dimension_table(survey, unit)
+    photos = tuple(_photo_row(photo, unit) for photo in survey.photos)
     states = {state: [o for o in survey.observations if o.state is state] for state in ObservationState}
     return Contents(
         title=survey.title or job.title or "Transom survey",
+        reader=reader,
+        document=_document(job, reader),
+        signatory=job.document.signatory or job.surveyor,
         program=f"digitizer {survey.program_version}",
         facts=_facts(job, survey, printed),
-        photos=tuple(_photo_row(photo, unit) for photo in survey.photos),
+        photos=photos,
         main=tuple(row for code in MAIN_CODES for row in rows if row.code == code),
         dimensions=rows,
         notes=_notes(survey, job),
@@ -199,7 +224,15 @@ def contents(survey: Survey, job: Job, printed: str) -> Contents:
         findings=tuple(sorted(survey.findings, key=lambda finding: _LOUDEST_FIRST.index(finding.severity))),
         job_note=job.note,
         bowed=bool(survey.curvature_per_mm),
+        condition=condition_contents(survey, job) if reader is Reader.SURVEY else None,
+        log=(*(LogRow(p.file, "; ".join(p.facts), p.sha256) for p in photos), *close_up_log(survey.close_ups)),
     )
+
+
+def _document(job: Job, reader: Reader) -> str:
+    number = f" {job.document.number}" if job.document.number else ""
+    revision = f", revision {job.document.revision}" if job.document.revision else ""
+    return f"{KINDS[reader]}{number}{revision}"
 
 
 def _facts(job: Job, survey: Survey, printed: str) -> tuple[tuple[str, str], ...]:
@@ -211,6 +244,8 @@ def _facts(job: Job, survey: Survey, printed: str) -> tuple[tuple[str, str], ...
         ("Place", job.boat.place),
         ("Measured", job.date),
         ("Surveyor", job.surveyor),
+        ("Document", job.document.number),
+        ("Revision", job.document.revision),
         ("Report made", printed),
         ("Made with", f"digitizer {survey.program_version}"),
     )
@@ -295,7 +330,7 @@ def _unchecked(used: list[ObservationResult]) -> tuple[str, ...]:
 
 
 def _is_unchecked(observation: ObservationResult) -> bool:
-    return observation.w is None or observation.redundancy < _UNCHECKED_BELOW
+    return observation.kind != "defect edge" and (observation.w is None or observation.redundancy < _UNCHECKED_BELOW)
 
 
 def _observation_row(each: ObservationResult) -> ObservationRow:

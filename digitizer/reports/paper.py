@@ -136,19 +136,39 @@ def grid(
     return table
 
 
+@dataclass(frozen=True)
+class About:
+    """What a document says of itself, on its pages and in its properties."""
+
+    title: str
+    kind: str
+    """Kind, number and revision."""
+    author: str
+    program: str
+
+
+def fitted(text: str, size: float, room: float) -> str:
+    """A text shortened with an ellipsis to the room it has, points."""
+    short = shown(text, 200)
+    while short and text_width(short, size) > room:
+        short = short[:-2].rstrip() + "…"
+    return short
+
+
 class Document(BaseDocTemplate):
     """Upright and lying pages with header, footer and "page n of m". Its story ends with a :class:`PageTotal`."""
 
-    def __init__(self, stream: IO[bytes], paper: Paper, title: str, author: str, program: str, frozen: bool) -> None:
-        self._heading, self._program, self._bookmarks = shown(title, 90), program, 0
+    def __init__(self, stream: IO[bytes], paper: Paper, about: About, frozen: bool) -> None:
+        self._about, self._bookmarks = about, 0
         super().__init__(
             stream,
             pagesize=(paper.width, paper.height),
-            title=shown(title, 300),
-            author=shown(author, 300),
-            subject="Transom dimensions with their uncertainty",
-            creator=program,
-            producer=program,
+            title=shown(about.title, 300),
+            author=shown(about.author, 300),
+            subject=shown(f"{about.kind}: transom dimensions with their uncertainty", 300),
+            keywords=["transom", "dimensions", "uncertainty"],
+            creator=about.program,
+            producer=about.program,
             lang="en",
             initialFontName=REGULAR,
             invariant=int(frozen),
@@ -172,9 +192,12 @@ class Document(BaseDocTemplate):
         canvas.line(MARGIN, height - 14 * mm, width - MARGIN, height - 14 * mm)
         canvas.line(MARGIN, 13.5 * mm, width - MARGIN, 13.5 * mm)
         canvas.setFont(REGULAR, _SMALL_PRINT)
-        canvas.drawString(MARGIN, height - 12.3 * mm, self._heading)
-        canvas.drawRightString(width - MARGIN, height - 12.3 * mm, "Transom dimensions")
-        canvas.drawString(MARGIN, 10 * mm, self._program)
+        room = width - 2 * MARGIN
+        kind = fitted(self._about.kind, _SMALL_PRINT, 0.42 * room)
+        title = fitted(self._about.title, _SMALL_PRINT, 0.55 * room)
+        canvas.drawString(MARGIN, height - 12.3 * mm, title)
+        canvas.drawRightString(width - MARGIN, height - 12.3 * mm, kind)
+        canvas.drawString(MARGIN, 10 * mm, self._about.program)
         canvas.drawCentredString(width / 2, 10 * mm, CHECK_FIRST)
         _number_page(canvas, width - MARGIN, 10 * mm)
         canvas.restoreState()

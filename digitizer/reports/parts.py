@@ -9,7 +9,9 @@ from typing import Any
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer
 
-from digitizer.reports.contents import CAUTIONS, CHECK_FIRST, COVERAGE, Budget, Contents, ObservationRow
+from digitizer.job.model import Reader
+from digitizer.reports.condition_pages import in_groups
+from digitizer.reports.contents import CAUTIONS, CHECK_FIRST, COVERAGE, SIGNED, Budget, Contents, ObservationRow
 from digitizer.reports.paper import (
     BODY,
     CELL,
@@ -26,6 +28,7 @@ from digitizer.reports.paper import (
     cell,
     grid,
     paragraph,
+    shown,
 )
 from digitizer.reports.schedule import NOTHING, FittingRow
 from digitizer.reports.table import DimensionRow
@@ -35,6 +38,10 @@ _SIGNS = {Severity.SERIOUS: "■ Serious", Severity.WARNING: "▲ Warning", Seve
 _MOST_NAMES = 30
 _LONGEST_FACT = 80
 _MOST_ON_COVER = 6
+_MOST_PHOTOS_ON_COVER = 4
+_SIGNING = (
+    "Signed for what stands in this document, under the number and revision on each page, with its cautions and limits."
+)
 
 
 def cover(said: Contents, width: float) -> list[Flowable]:
@@ -51,12 +58,43 @@ def cover(said: Contents, width: float) -> list[Flowable]:
         ]
     ]
     pair = grid(sides, [left, width - left - right, right], heading=False, ruled=False)
-    story = [paragraph(said.title, TITLE, 200), paragraph(boat or "Transom survey", SUBTITLE, 200), pair, Spacer(1, 8)]
+    under = " · ".join(part for part in (boat, said.document) if part)
+    story = [paragraph(said.title, TITLE, 200), paragraph(under, SUBTITLE, 300), pair, Spacer(1, 8)]
     if said.job_note:
         story += [paragraph("Note of the job: " + said.job_note)]
     story += [paragraph(COVERAGE), _boxed(CHECK_FIRST, width)]
     story += _summary_of_findings(said.findings, width)
-    return [*story, *_photos(said, width)]
+    return [*story, *_photos(said, width)] if photos_on_cover(said) else story
+
+
+def photos_on_cover(said: Contents) -> bool:
+    """Whether the photos are few enough to be listed on the first page; a survey record has its log for them."""
+    return said.reader is not Reader.SURVEY and len(said.photos) <= _MOST_PHOTOS_ON_COVER
+
+
+def how_taken(said: Contents, width: float) -> list[Flowable]:
+    """How each photo was taken, where neither cover nor photo log tells it."""
+    told = said.reader is Reader.SURVEY or photos_on_cover(said)
+    return [] if told else [CondPageBreak(50 * mm), *_photos(said, width)]
+
+
+def signatures(said: Contents, width: float) -> list[Flowable]:
+    """Lines to sign on, the signatory's name under the first."""
+    names = (said.signatory, "")
+    half = 0.48 * width
+    blocks = [_to_sign(what, name, half) for what, name in zip(SIGNED[said.reader], names, strict=True)]
+    table = grid([[blocks[0], "", blocks[1]]], [half, width - 2 * half, half], heading=False, ruled=False)
+    return [KeepTogether([paragraph("Signatures", HEADING), paragraph(_SIGNING), Spacer(1, 6), table])]
+
+
+def _to_sign(what: str, name: str, width: float) -> Flowable:
+    rows: list[list[Any]] = [
+        [cell(what, CELL_BOLD), ""],
+        ["", ""],
+        [cell(shown(name, 80) or "name", SMALL), cell("date and place", SMALL)],
+    ]
+    lines = [("LINEABOVE", (0, 2), (-1, 2), 0.6, INK), ("TOPPADDING", (0, 1), (-1, 1), 30.0)]
+    return grid(rows, [0.6 * width, 0.4 * width], heading=False, ruled=False, more=lines)
 
 
 def dimensions(said: Contents, width: float) -> list[Flowable]:
@@ -143,7 +181,7 @@ def observations(said: Contents, width: float) -> list[Flowable]:
     """Tape checks, and what the adjustment says of each observation."""
     story: list[Flowable] = [CondPageBreak(60 * mm), paragraph("Observations and checks", HEADING)]
     story += [paragraph(sentence) for sentence in said.adjustment]
-    story += _checks(said, width) + _tally(said, width)
+    story += checks(said, width) + _tally(said, width)
     story += [paragraph("Rejected", SUBHEADING)]
     if said.rejected:
         why = (
@@ -249,14 +287,9 @@ def _photos(said: Contents, width: float) -> list[Flowable]:
     rows: list[list[Any]] = [
         [cell("Photo", CELL_BOLD), cell("How it was taken", CELL_BOLD), cell("SHA-256 of the file", CELL_BOLD)]
     ]
-    rows += [[cell(row.file), cell("; ".join(row.facts)), cell(_in_groups(row.sha256), SMALL)] for row in said.photos]
+    rows += [[cell(row.file), cell("; ".join(row.facts)), cell(in_groups(row.sha256), SMALL)] for row in said.photos]
     table = grid(rows, [0.2 * width, 0.47 * width, 0.33 * width])
     return [paragraph("Photos", SUBHEADING), table]
-
-
-def _in_groups(digits: str) -> str:
-    """A fingerprint that can be read out: groups of eight."""
-    return " ".join(digits[start : start + 8] for start in range(0, len(digits), 8))
 
 
 def _fitting_cells(row: FittingRow) -> list[Any]:
@@ -287,7 +320,8 @@ def _budget_block(budget: Budget, width: float) -> list[Flowable]:
     return [head, grid(rows, [0.5 * width, 0.15 * width, 0.11 * width, 0.24 * width], heading=False)]
 
 
-def _checks(said: Contents, width: float) -> list[Flowable]:
+def checks(said: Contents, width: float) -> list[Flowable]:
+    """Tape figures that were kept out, against the photo."""
     if not said.checks:
         return [paragraph("Tape checks", SUBHEADING), paragraph("No tape figure was kept out as a check.")]
     titles = ("Figure kept out", "Tape", "Photo", "En", "")

@@ -15,8 +15,9 @@ from reportlab.platypus import Flowable, NextPageTemplate, PageBreak, Spacer
 
 from digitizer.errors import ReportError
 from digitizer.files import replacing
-from digitizer.job.model import Job
+from digitizer.job.model import Job, Reader
 from digitizer.reports import parts
+from digitizer.reports.condition_pages import condition_pages, log_pages
 from digitizer.reports.contents import Contents, contents
 from digitizer.reports.drawing import scale_note, transom_drawing
 from digitizer.reports.flange_parts import flange_pages
@@ -26,6 +27,7 @@ from digitizer.reports.paper import (
     CELL_BOLD,
     HEADING,
     SMALL,
+    About,
     Document,
     PageTotal,
     Paper,
@@ -56,7 +58,13 @@ _AROUND_FLAT_MM = 80.0
 
 
 def write_report(
-    survey: Survey, job: Job, photos: Mapping[str, Picture], path: Path, *, frozen_date: str | None = None
+    survey: Survey,
+    job: Job,
+    photos: Mapping[str, Picture],
+    path: Path,
+    *,
+    frozen_date: str | None = None,
+    reader: Reader | None = None,
 ) -> None:
     """
     Write the report of a survey as a PDF.
@@ -71,6 +79,8 @@ def write_report(
         Where to write; an old file there is replaced only once the new one is whole.
     frozen_date
         Date to print instead of today's; with it, the same input gives the same bytes.
+    reader
+        Whom it is for, which chooses what it holds; left out, as the job's settings say.
 
     Raises
     ------
@@ -78,10 +88,11 @@ def write_report(
         If the file can't be written.
     """
     register_fonts()
-    said = contents(survey, job, frozen_date or datetime.date.today().isoformat())
+    said = contents(survey, job, frozen_date or datetime.date.today().isoformat(), reader)
     paper = paper_of(job.settings.paper)
     whole = BytesIO()
-    document = Document(whole, paper, said.title, job.surveyor, said.program, frozen=frozen_date is not None)
+    about = About(said.title, said.document, job.surveyor, said.program)
+    document = Document(whole, paper, about, frozen=frozen_date is not None)
     document.build(list(_story(said, survey, job, photos, paper)))
     with replacing(path, ReportError) as stream:
         stream.write(whole.getvalue())
@@ -91,6 +102,38 @@ def _story(said: Contents, survey: Survey, job: Job, photos: Mapping[str, Pictur
     width = paper.upright[0]
     yield from parts.cover(said, width)
     yield from _cover_picture(survey, photos, width)
+    if said.condition is not None:
+        yield from _upright()
+        yield from condition_pages(said.condition, survey, job, photos, paper)
+    if said.reader is Reader.OWNER:
+        yield from _for_owner(said, survey, job, photos, paper)
+    else:
+        yield from _in_full(said, survey, job, photos, paper)
+    if said.reader is Reader.SURVEY:
+        yield from log_pages(said.log, width)
+    yield from parts.cautions(width)
+    yield from parts.signatures(said, width)
+    yield PageTotal()
+
+
+def _for_owner(
+    said: Contents, survey: Survey, job: Job, photos: Mapping[str, Picture], paper: Paper
+) -> Iterator[Flowable]:
+    """What whoever measured needs to check it: the marks, the figures, the tape against the photo, the findings."""
+    width = paper.upright[0]
+    yield from _plates(survey, job, photos, paper, flattened=False)
+    yield from _upright()
+    yield from parts.dimensions(said, width)
+    yield from parts.how_taken(said, width)
+    yield from parts.checks(said, width)
+    yield from parts.findings(said, width)
+
+
+def _in_full(
+    said: Contents, survey: Survey, job: Job, photos: Mapping[str, Picture], paper: Paper
+) -> Iterator[Flowable]:
+    """What a part is cut from and a figure is traced by."""
+    width = paper.upright[0]
     yield from _drawing(said, survey, job, paper)
     yield from _upright()
     yield from parts.dimensions(said, width)
@@ -98,11 +141,10 @@ def _story(said: Contents, survey: Survey, job: Job, photos: Mapping[str, Pictur
     yield from flange_pages(survey, job.settings.unit, paper)
     yield from _plates(survey, job, photos, paper)
     yield from _upright()
+    yield from parts.how_taken(said, width)
     yield from parts.findings(said, width)
     yield from parts.budgets(said, width)
     yield from parts.observations(said, width)
-    yield from parts.cautions(width)
-    yield PageTotal()
 
 
 def _upright() -> Iterator[Flowable]:
@@ -141,7 +183,7 @@ def _title_block(said: Contents, job: Job, scale: int, width: float) -> Flowable
     hull = f"{shown(job.boat.name, 40)} {shown(job.boat.hull_number, 20)}".strip()
     first = [cell(shown(said.title, 80), CELL_BOLD), cell(hull, SMALL)]
     second = [cell(f"measured {shown(job.date, 30) or '—'}", SMALL), cell(shown(job.surveyor, 40), SMALL)]
-    second.append(cell(said.program, SMALL))
+    second.append(cell(shown(said.document, 60), SMALL))
     third = [cell(scale_note(job.settings.unit), SMALL), cell("± U, about 95 %; numbers: see fitting schedule", SMALL)]
     if said.bowed:
         third.append(cell("Bowed face: widths straight through (chord)", SMALL))
@@ -166,14 +208,17 @@ def _scale_bar(scale: int, unit: str) -> Sheet:
     return sheet
 
 
-def _plates(survey: Survey, job: Job, photos: Mapping[str, Picture], paper: Paper) -> Iterator[Flowable]:
+def _plates(
+    survey: Survey, job: Job, photos: Mapping[str, Picture], paper: Paper, flattened: bool = True
+) -> Iterator[Flowable]:
     for photo in survey.photos:
         picture = photos.get(photo.id)
         if picture is None:
             yield paragraph(f"The picture of {photo.file} was not at hand when this report was made.")
             continue
         yield from _marked(photo, picture, survey, job, paper)
-        yield from _flattened(photo, picture, survey, paper)
+        if flattened:
+            yield from _flattened(photo, picture, survey, paper)
 
 
 def _marked(photo: PhotoResult, picture: Picture, survey: Survey, job: Job, paper: Paper) -> Iterator[Flowable]:

@@ -102,7 +102,12 @@ def marked_photo(photo: PhotoResult, picture: Picture, part: Part, survey: Surve
         f"{photo.file}, columns {part[0]} to {part[2]} of {photo.width_px} and rows {part[1]} to {part[3]} "
         f"of {photo.height_px}"
     )
-    return Plate(_jpeg(_reduced(_cut(picture, part, photo), sheet.width)), sheet, caption, tuple(shapes))
+    return Plate(part_of_photo(photo, picture, part, sheet.width), sheet, caption, tuple(shapes))
+
+
+def part_of_photo(photo: PhotoResult, picture: Picture, part: Part, width: float) -> bytes:
+    """Part of a photo as a JPEG, reduced to `width` points on paper."""
+    return _jpeg(_reduced(_cut(picture, part, photo), width))
 
 
 def plain_photo(picture: Picture, width: float) -> bytes:

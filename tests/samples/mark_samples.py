@@ -13,6 +13,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
+import math
 from collections.abc import Callable
 from enum import Enum
 from pathlib import Path
@@ -25,6 +26,9 @@ from digitizer.job.model import (
     Boat,
     Camera,
     DeadriseReading,
+    Defect,
+    DefectKind,
+    Document,
     Face,
     FaceKind,
     Fitting,
@@ -33,10 +37,16 @@ from digitizer.job.model import (
     KnownLength,
     LineKind,
     MarkKind,
+    Meter,
+    MeterReading,
     Pad,
     Photo,
+    Priority,
     Rake,
+    Reader,
     Side,
+    Sound,
+    Sounding,
     StraightLine,
     Target,
     TargetKind,
@@ -256,7 +266,41 @@ def damaged(folder: Path, truth: dict[str, Any], rng: np.random.Generator) -> Jo
     hands = [Clicks(truth, index, rng) for index in range(len(truth["photos"]))]
     for hand in hands:
         damage_marks(hand)
-    return dataclasses.replace(job, marks=job.marks + tuple(mark for hand in hands for mark in hand.marks))
+    job = dataclasses.replace(job, marks=job.marks + tuple(mark for hand in hands for mark in hand.marks))
+    grid = [name for name in truth["points"] if name.startswith("grid_")]
+    wet = [np.array(area["points"])[:, :2].mean(axis=0) for area in truth["areas"]]
+    near = {name: min(math.dist(truth["points"][name][:2], middle) for middle in wet) for name in grid}
+    marked = {mark.point or mark.id for mark in job.marks}
+    return dataclasses.replace(
+        job,
+        defects=DEFECTS,
+        meters=(Meter("meter", "pin-less, deep mode (invented)", control="9 on the dry topside, starboard"),),
+        meter_readings=tuple(
+            MeterReading(f"reading_{n}", "meter", name, float(round(9 + 70 * math.exp(-((near[name] / 150.0) ** 2)))))
+            for n, name in enumerate(grid, 1)
+            if name in marked
+        ),
+        soundings=tuple(
+            Sounding(f"tap_{n}", name, Sound.DEAD if d < 70 else Sound.DULL if d < 140 else Sound.SHARP)
+            for n, (name, d) in enumerate(near.items(), 1)
+            if name in marked
+        ),
+        document=Document(
+            "SV-17", "A", conditions="Ashore 12 days, dry and overcast; bottom paint left on.",
+            not_accessible="The inside of the transom below the cockpit sole.",
+        ),
+        settings=dataclasses.replace(job.settings, report_for=Reader.SURVEY),
+    )  # fmt: skip
+
+
+DEFECTS = (
+    Defect("crack_a", DefectKind.CRACK, "crack above the wet area, starboard", Priority.FIRST),
+    Defect("crack_b", DefectKind.CRACK, "crack in the wet area, starboard", Priority.FIRST),
+    Defect("crack_c", DefectKind.CRACK, "crack port", Priority.TIMELY),
+    Defect("wet_a", DefectKind.WET, "chalked area starboard", Priority.FIRST, note="reads high and sounds dead"),
+    Defect("wet_b", DefectKind.WET, "chalked area port", Priority.TIMELY),
+)
+"""Names, classes and readings are invented; places and sizes are the truth's."""
 
 
 def damage_marks(hand: Clicks) -> None:
