@@ -30,8 +30,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from digitizer.app.dialogs.drawing_label import drawn
 from digitizer.app.help_pages import DRAWINGS, help_page, page_names, searched
+from digitizer.app.line_drawing import drawn
 from digitizer.app.words import tr
 
 _PLACE = Qt.ItemDataRole.UserRole
@@ -207,7 +207,7 @@ class HelpPageView(QTextBrowser):
         file = DRAWINGS / Path(name if isinstance(name, str) else name.path()).name
         if kind == QTextDocument.ResourceType.ImageResource.value and file.suffix == ".svg" and file.is_file():
             ink = self.palette().color(QPalette.ColorRole.Text).name()
-            return drawn(file, ink, _WIDEST_PX, self.devicePixelRatioF())
+            return drawn(file.stem, ink, _WIDEST_PX, self.devicePixelRatioF())
         return None
 
     def changeEvent(self, event: QEvent) -> None:

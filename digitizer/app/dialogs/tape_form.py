@@ -5,7 +5,6 @@ from __future__ import annotations
 from PySide6.QtCore import QSize, Signal
 from PySide6.QtWidgets import QComboBox, QDialogButtonBox, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
-from digitizer.app.dialogs.drawing_label import DrawingLabel
 from digitizer.app.dialogs.frame import Frame, wrapped
 from digitizer.app.dialogs.tape_forms import (
     AandB,
@@ -16,6 +15,7 @@ from digitizer.app.dialogs.tape_forms import (
     RakeStated,
     TapeFormPage,
 )
+from digitizer.app.line_drawing import LineDrawing
 from digitizer.app.words import tr
 from digitizer.job.model import Job
 from digitizer.job.preferences import Preferences
@@ -44,7 +44,7 @@ class TapeForm(Frame):
         self.kind = QComboBox()
         self.kind.setAccessibleName(tr("What was measured"))
         self.pages = QStackedWidget()
-        self._drawing = DrawingLabel(_WIDTH_PX)
+        self._drawing = LineDrawing(width_px=_WIDTH_PX)
         self._told = wrapped()
         self._told.setAccessibleName(tr("What follows"))
         body = QWidget()
