@@ -22,7 +22,7 @@ def balloon_places(x: float, y: float, reach: Reach) -> list[Point]:
     turns = [math.radians(turn) for turn in (45, 135, 315, 225, 20, 160, 340, 200, 70, 110, 290, 250)]
     return [
         (x + (reach(turn) + far) * math.cos(turn), y + (reach(turn) + far) * math.sin(turn))
-        for far in (11.0, 17.0, 24.0, 32.0)
+        for far in (11.0, 17.0, 24.0, 32.0, 44.0, 60.0, 80.0)
         for turn in turns
     ]
 

@@ -23,8 +23,8 @@ from digitizer.reports.view import Extent, girth_of
 from digitizer.reports.wording import one_line
 from digitizer.survey.model import FittingResult, OffsetLine, Survey
 
-_OVERSHOOT = 0.04
-"""How far datum lines reach beyond what is drawn, as a part of its width."""
+_OVERSHOOT_MM = 15.0
+"""How far datum lines reach beyond what is drawn."""
 
 
 class LayerName(StrEnum):
@@ -218,9 +218,10 @@ def _marked_lines(survey: Survey) -> Iterator[Line]:
 
 def _datum_lines(around: Extent) -> Iterator[Line]:
     left, bottom, right, top = around
-    more = max(20.0, _OVERSHOOT * (right - left))
-    yield Line(LayerName.CENTRELINE, ((0.0, bottom - more), (0.0, top + more)), name="centreline")
-    yield Line(LayerName.BASELINE, ((left - more, 0.0), (right + more, 0.0)), name="keel level")
+    upright = (0.0, bottom - _OVERSHOOT_MM), (0.0, top + _OVERSHOOT_MM)
+    level = (left - _OVERSHOOT_MM, 0.0), (right + _OVERSHOOT_MM, 0.0)
+    yield Line(LayerName.CENTRELINE, upright, name="centreline")
+    yield Line(LayerName.BASELINE, level, name="keel level")
 
 
 def _stations(survey: Survey, unit: str) -> Iterator[Line]:
