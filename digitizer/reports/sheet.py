@@ -108,6 +108,11 @@ class Sheet:
         penalties = [self._penalty(box, solid, lines) + 0.3 * rank for rank, box in enumerate(boxes)]
         return int(np.argmin(penalties))
 
+    def is_free(self, box: Box) -> bool:
+        """Whether a rectangle lies on the sheet and covers nothing."""
+        solid, lines = np.array(self._boxes).reshape(-1, 5), np.array(self._lines).reshape(-1, 4)
+        return self._penalty(box, solid, lines) == 0.0
+
     def box(self, label: Label) -> Box:
         """Rectangle that a label covers, with a little air."""
         long = self.text_width(label.text, label.size, label.bold) / 2 + 1.0

@@ -9,6 +9,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.pdfgen.pathobject import PDFPathObject
 
+from digitizer.reports.balloon import draw_balloon
 from digitizer.reports.cutting import LAYERS, Dash, Drawing, DrawnFitting, LayerName, Line
 from digitizer.reports.fitting_marks import cross, reach, rim
 from digitizer.reports.painting import paint
@@ -31,8 +32,6 @@ _NAMED = (LayerName.CENTRELINE, LayerName.BASELINE, LayerName.REFERENCE_LINE, La
 _BAR_UP_X_MM, _BAR_ACROSS_Y_MM = 10.5, 19.0
 _FIRST_LINE_MM, _LINE_STEP_MM = 13.6, 2.75
 _FONT, _SMALL = 10.0, 6.2
-_NEAR = 14.0
-"""A label further than this from its fitting has a line that leads to it, points."""
 CAUTIONS = (
     "Check this sheet before use: measure both check bars with a steel rule, between the middles of their end ticks.",
     "Check the assembled template on the boat before cutting: centreline, reference line, chines, fittings.",
@@ -174,33 +173,28 @@ def _block(sheet: Sheet, printed: Printed, cell: Cell, window: Box) -> None:
 
 
 def _label_fitting(sheet: Sheet, fitting: DrawnFitting, at: Point) -> None:
-    """Number, name, size with U and plan, on two lines beside the rim."""
-    row = fitting.row
+    """Its number beside the rim; name, size with U and plan too where there is room, for they stand in the table."""
+    row, to_rim = fitting.row, reach(fitting, mm)
+    draw_balloon(sheet, at, to_rim, row.number)
     first = f"{row.number}  {one_line(row.name, 40)}"
     second = one_line(", ".join(part for part in (" ".join(row.size), row.plan) if part), 60)
-    half = max(text_width(first, _FONT, True), text_width(second, 0.8 * _FONT, False)) / 2
-    to_rim = reach(fitting, mm)
-    places = list(_round_places(at, half, to_rim(0.0), to_rim(math.pi / 2)))
-    blocks = [(x - half, y - 1.9 * _FONT, x + half, y + 0.7 * _FONT) for x, y, _ in places]
-    x, y, far = places[sheet.best(blocks)]
-    sheet.write(first, [Place(x, y)], _FONT, bold=True)
-    sheet.write(second, [Place(x, y - 1.25 * _FONT)], 0.8 * _FONT)
-    if far > _NEAR:
-        turn = math.atan2(y - at[1], x - at[0])
-        start = at[0] + to_rim(turn) * math.cos(turn), at[1] + to_rim(turn) * math.sin(turn)
-        end = min(max(start[0], x - half), x + half), min(max(start[1], y - 1.9 * _FONT), y + 0.7 * _FONT)
-        sheet.draw(Stroke((start, end), 0.3))
+    half = max(text_width(first, _FONT, True), text_width(second, 0.8 * _FONT)) / 2 + 2.0
+    for x, y in _round_places(at, half, 1.25 * to_rim(0.0), 1.25 * to_rim(math.pi / 2)):
+        if sheet.is_free((x - half, y - 1.9 * _FONT, x + half, y + 0.7 * _FONT)):
+            sheet.write(first, [Place(x, y)], _FONT, bold=True)
+            sheet.write(second, [Place(x, y - 1.25 * _FONT)], 0.8 * _FONT)
+            return
 
 
-def _round_places(at: Point, half: float, wide: float, high: float) -> Iterator[tuple[float, float, float]]:
-    """Where the first line of a label may stand and how far out: right, left, above, below, then further."""
-    for far in (4.0, _NEAR, 30.0, 90.0, 200.0, 300.0):
+def _round_places(at: Point, half: float, wide: float, high: float) -> Iterator[Point]:
+    """Where the first line of a name may stand: right, left, above, below, then a little further."""
+    for far in (4.0, 14.0, 24.0):
         for side in (1.0, -1.0):
-            for rise in (0.5, 2.0, -1.0):
-                yield at[0] + side * (wide * 1.25 + far + half), at[1] + rise * _FONT, far
+            for rise in (0.5, 2.5, -1.5):
+                yield at[0] + side * (wide + far + half), at[1] + rise * _FONT
         for shift in (0.0, half, -half):
-            yield at[0] + shift, at[1] + high * 1.25 + far + 2.0 * _FONT, far
-            yield at[0] + shift, at[1] - high * 1.25 - far - _FONT, far
+            yield at[0] + shift, at[1] + high + far + 2.0 * _FONT
+            yield at[0] + shift, at[1] - high - far - _FONT
 
 
 def _label_line(sheet: Sheet, line: Line, core: Box, window: Box) -> None:

@@ -4,6 +4,7 @@ import csv
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
+import pypdf
 import pytest
 from ezdxf import recover
 
@@ -83,7 +84,7 @@ def test_stations_that_make_no_table_are_refused(
 
 @pytest.mark.parametrize(
     ("verb", "option"),
-    [("dxf", "--out"), ("svg", "--out"), ("offsets", "--csv")],
+    [("dxf", "--out"), ("svg", "--out"), ("template", "--out"), ("offsets", "--csv")],
 )
 def test_a_strangers_file_is_left_alone(
     tmp_path: Path, verb: str, option: str, capsys: pytest.CaptureFixture[str]
@@ -94,3 +95,33 @@ def test_a_strangers_file_is_left_alone(
     assert main([verb, str(FLAT), option, str(letter)]) == 1
     assert letter.read_text() == "Dear owner,"
     assert "choose another name" in capsys.readouterr().err
+
+
+def test_template_of_the_sample(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """On a roll, corrected by a long length: the file is a PDF of that width, and the terminal says how to print it."""
+    out = tmp_path / "template.pdf"
+    words = ["--paper", "roll", "--roll-width", "914", "--check-bar-x", "2291,3/2288"]
+    assert main(["template", str(FLAT), "--out", str(out), *words]) == 0
+    pages = pypdf.PdfReader(out).pages
+    assert float(pages[-1].mediabox.height) / 72 * 25.4 == pytest.approx(914.0, abs=0.01)  # mm
+    said = " ".join(capsys.readouterr().out.split())
+    assert "sheets of roll of 914 mm" in said
+    assert "they must be 500 mm" in said
+
+
+@pytest.mark.parametrize(
+    ("words", "reason"),
+    [
+        pytest.param(["--check-bar-x", "140"], "100 %", id="fitted-to-the-page"),
+        pytest.param(["--check-bar-y", "long"], "like 149.6", id="no-length"),
+        pytest.param(["--check-bar-y", "1/2/3"], "like 149.6", id="too-many-lengths"),
+        pytest.param(["--paper", "roll", "--roll-width", "10"], "mm wide", id="no-such-roll"),
+    ],
+)
+def test_template_that_cannot_come_true_is_refused(
+    tmp_path: Path, words: list[str], reason: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Before anything is measured, one sentence says what is wrong; nothing is written."""
+    assert main(["template", str(FLAT), "--out", str(tmp_path / "t.pdf"), *words]) == 1
+    assert reason in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
