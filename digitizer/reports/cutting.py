@@ -14,6 +14,7 @@ from enum import StrEnum
 
 from digitizer.job.model import Job
 from digitizer.reports.contents import CHECK_FIRST, MAIN_CODES
+from digitizer.reports.flange_shapes import Meaning, flange_shapes
 from digitizer.reports.offset_table import OffsetTable, bare_length, largest_uncertainties, offset_tables
 from digitizer.reports.pads import pad_outlines
 from digitizer.reports.schedule import FittingRow, fitting_rows
@@ -40,6 +41,7 @@ class LayerName(StrEnum):
     FITTINGS = "FITTINGS"
     FITTING_CENTRES = "FITTING_CENTRES"
     FLANGE = "FLANGE"
+    FLANGE_MARGIN = "FLANGE_MARGIN"
     STATIONS = "STATIONS"
     POINTS = "POINTS"
     LABELS = "LABELS"
@@ -75,6 +77,7 @@ LAYERS = {
     LayerName.FITTINGS: Layer("rims of fittings at true size", 0.35),
     LayerName.FITTING_CENTRES: Layer("crosses at the centres of fittings", 0.18),
     LayerName.FLANGE: Layer("planned mounting flange and its bolts", 0.35),
+    LayerName.FLANGE_MARGIN: Layer("line at the margin that the flange needs round it", 0.18, Dash.DASHED),
     LayerName.STATIONS: Layer("stations of the offset table", 0.13),
     LayerName.POINTS: Layer("keel point, and where bottom, sides and top meet", 0.25),
     LayerName.LABELS: Layer("numbers and names", 0.18),
@@ -152,10 +155,11 @@ def cutting_drawing(survey: Survey, job: Job, unit: str, planned: Sequence[Line 
     unit
         Unit of the figures in texts: ``"mm"``, ``"in"`` or ``"in/16"``.
     planned
-        Further lines and circles in the same plane, such as a planned flange.
+        Further lines and circles in the same plane; the job's planned flange is drawn without being asked.
     """
     fittings = tuple(_fittings(survey, unit))
     edges = tuple(_outline(survey))
+    planned = (*_flange(survey), *planned)
     lines = [*edges, *_marked_lines(survey), *(p for p in planned if isinstance(p, Line))]
     circles = tuple(p for p in planned if isinstance(p, Circle))
     points = tuple(dict.fromkeys([(0.0, 0.0), *(end for e in survey.edges for end in (e.points[0], e.points[-1]))]))
@@ -214,6 +218,18 @@ def _marked_lines(survey: Survey) -> Iterator[Line]:
     for pad in pad_outlines(survey):
         ring = tuple(_rolled(survey, *place) for place in pad.ring)
         yield Line(LayerName.PADS, ring, closed=True, name=one_line(f"{pad.id}, {pad.stands}", 40))
+
+
+def _flange(survey: Survey) -> Iterator[Line | Circle]:
+    """The planned flange, its margin and its bolt holes."""
+    layers = {Meaning.MARGIN: LayerName.FLANGE_MARGIN}
+    for shape in flange_shapes(survey):
+        layer = layers.get(shape.meaning, LayerName.FLANGE)
+        if shape.ring:
+            name = shape.name if shape.meaning is Meaning.FLANGE else ""
+            yield Line(layer, shape.ring, closed=True, name=name)
+        else:
+            yield Circle(layer, shape.centre, shape.radius)
 
 
 def _datum_lines(around: Extent) -> Iterator[Line]:

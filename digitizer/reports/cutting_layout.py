@@ -109,7 +109,7 @@ def _name(sheet: Sheet, line: Line, points: Sequence[Point]) -> None:
         sheet.write(line.name, [Place(x, y - fall) for fall in (6.0, 12.0, 18.0)], 5.5)
     elif line.layer is LayerName.CENTRELINE:
         x, top = points[-1]
-        sheet.write("℄", [Place(x + aside, top - 4.0) for aside in (8.0, -8.0)], 10.0)
+        sheet.write("℄", [Place(x, top + 8.0)], 10.0)
     elif line.closed:
         across, up = zip(*points, strict=True)
         middle = (min(across) + max(across)) / 2

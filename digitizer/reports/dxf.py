@@ -45,6 +45,7 @@ _COLOURS = {
     LayerName.FITTINGS: 3,
     LayerName.FITTING_CENTRES: 3,
     LayerName.FLANGE: 30,
+    LayerName.FLANGE_MARGIN: 30,
     LayerName.STATIONS: 8,
 }
 _WIDTHS = (13, 18, 25, 35, 50)

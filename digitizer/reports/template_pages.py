@@ -98,6 +98,7 @@ def _instructions(printed: Printed, width: float) -> Iterator[Flowable]:
     yield paragraph(f"Full-size template, {printed.count}. {drawing.plane}", SUBTITLE)
     for sentence in drawing.missing:
         yield paragraph(f"Missing: {sentence}", CELL_BOLD)
+    yield Spacer(1, 4)
     yield SheetFlowable(sheet_map(printed, width, _MAP_HEIGHT))
     yield Spacer(1, 6)
     yield paragraph("Print and join", HEADING)

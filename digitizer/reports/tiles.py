@@ -145,7 +145,7 @@ def tiling(drawing: Drawing, page: Point, roll: bool = False) -> Tiling:
     if roll:
         page = min(page[0], max(wide + left + right + OVERLAP_MM, page[1])), page[1]
     across, down = page[0] - left - right - OVERLAP_MM, page[1] - bottom - top - OVERLAP_MM
-    best = min(_grids(around, across, down), key=lambda grid: len(_holding(grid, places)))
+    best = min(_grids(around, across, down), key=lambda grid: (len(_holding(grid, places)), _splits_centreline(grid)))
     return Tiling(page, best, tuple(sorted(_joined(_holding(best, places)), key=lambda c: (c[1], c[0]))))
 
 
@@ -171,6 +171,11 @@ def _grids(around: Extent, across: float, down: float) -> Iterable[Grid]:
         yield Grid(
             around[0] - _INSIDE_MM - share * slack_across, around[3] + _INSIDE_MM + other * slack_down, across, down
         )
+
+
+def _splits_centreline(grid: Grid) -> bool:
+    """Whether sheets would be joined along the centreline, which is better whole on one."""
+    return abs(math.remainder(grid.left, grid.across)) < OVERLAP_MM
 
 
 def _holding(grid: Grid, places: FloatArray) -> set[Cell]:

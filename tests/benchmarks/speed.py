@@ -17,9 +17,13 @@ from pathlib import Path
 
 from digitizer.adjustment.solve import adjust
 from digitizer.cli.work import measured, opened, pictures
-from digitizer.job.model import Job, MarkKind, Sighting
+from digitizer.job.model import Job, MarkKind, PaperSize, Sighting
 from digitizer.job.reading import JobFile
+from digitizer.reports.cutting import Drawing, cutting_drawing
+from digitizer.reports.dxf import write_dxf
 from digitizer.reports.pdf import write_report
+from digitizer.reports.svg import write_svg
+from digitizer.reports.template import roll_paper, sheet_paper, write_template
 from digitizer.samples import sample_job
 from digitizer.survey.build import build
 from digitizer.survey.evidence import Evidence, gather
@@ -58,7 +62,7 @@ def main() -> int:
     """Print the table; 1 when a limit is missed."""
     job_file = opened(JOB, _silent)
     evidence = gather(job_file)
-    timings = [_help(), _adjustment(job_file.job, evidence), *_demo(), *_report(job_file)]
+    timings = [_help(), _adjustment(job_file.job, evidence), *_demo(), *_report(job_file), *_cutting(job_file)]
     print("| what | measured | limit | held |\n|---|---|---|---|")
     print("\n".join(timing.row() for timing in timings))
     return 0 if all(timing.held for timing in timings) else 1
@@ -130,6 +134,33 @@ def _report(job_file: JobFile) -> list[Timing]:
         Timing("writing the report from a finished survey", written, 2.0, "s"),
         Timing("`digitizer report`, photo to PDF", whole, float("inf"), "s"),
     ]
+
+
+def _cutting(job_file: JobFile) -> list[Timing]:
+    """Cutting files of a transom of 2.6 m: the sample's, drawn so much larger."""
+    survey = measured(job_file, _silent).survey
+    widest = max(x for edge in survey.edges for x, _ in edge.points)
+    drawing = enlarged(cutting_drawing(survey, job_file.job, "mm"), 1300.0 / widest)
+    timings = []
+    with tempfile.TemporaryDirectory() as folder:
+        out = Path(folder) / "out"
+        for what, action in (
+            ("template of a transom of 2.6 m on A4", lambda: write_template(drawing, out, sheet_paper(PaperSize.A4))),
+            ("the same on a roll of 914 mm", lambda: write_template(drawing, out, roll_paper(914.0))),
+            ("DXF of the same transom", lambda: write_dxf(drawing, out)),
+            ("SVG of the same transom", lambda: write_svg(drawing, out)),
+        ):
+            (taken,) = shortest(action, runs=4)
+            timings.append(Timing(what, taken, 3.0, "s"))
+    return timings
+
+
+def enlarged(drawing: Drawing, by: float) -> Drawing:
+    """A drawing with its lines and the places of its fittings further apart."""
+    lines = tuple(replace(line, points=tuple((by * x, by * y) for x, y in line.points)) for line in drawing.lines)
+    fittings = tuple(replace(each, at=(by * each.at[0], by * each.at[1])) for each in drawing.fittings)
+    left, bottom, right, top = (by * side for side in drawing.extent)
+    return replace(drawing, lines=lines, fittings=fittings, extent=(left, bottom, right, top))
 
 
 def _command(*words: str) -> None:

@@ -26,6 +26,7 @@ from tests.reports.for_cutting import (
     hostile_survey_and_job,
     many_fittings,
 )
+from tests.reports.test_flange_parts import a_survey as a_flanged_survey
 
 CLOSE = 0.01  # mm: what the file must be read back to
 
@@ -149,8 +150,20 @@ def test_texts_are_single_lines_in_a_common_face():
         assert words in said
 
 
-def test_planned_flange_is_on_its_layer():
-    """Its outline and bolts arrive as they were given."""
+def test_flange_of_the_job_is_drawn():
+    """Flange and margin are closed lines on their layers, its holes circles, where the survey has them."""
+    survey = a_flanged_survey()
+    space = read(dxf_text(a_drawing(survey))).modelspace()
+    for layer, ring in (("FLANGE", survey.flange.outline), ("FLANGE_MARGIN", survey.flange.margin_line)):
+        (line,) = space.query(f'LWPOLYLINE[layer=="{layer}"]')
+        assert line.closed
+        assert np.array([point[:2] for point in line.get_points()]) == pytest.approx(np.array(ring), abs=CLOSE)
+    holes = [tuple(circle.dxf.center)[:2] for circle in space.query('CIRCLE[layer=="FLANGE"]')]
+    assert np.array(holes) == pytest.approx(np.array(survey.flange.bolts), abs=CLOSE)
+
+
+def test_further_parts_are_on_their_layer():
+    """Lines and circles given beside the survey arrive as they were given."""
     plate = Line(LayerName.FLANGE, ((-400.0, 100.0), (400.0, 100.0), (400.0, 700.0), (-400.0, 700.0)), closed=True)
     bolt = Circle(LayerName.FLANGE, (350.0, 650.0), 7.0)
     space = read(dxf_text(a_drawing(planned=(plate, bolt)))).modelspace()

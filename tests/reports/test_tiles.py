@@ -90,6 +90,13 @@ def test_neighbouring_windows_overlap():
     assert [found.grid.node(*node)[0] for node in shared] == pytest.approx([(a[2] + b[0]) / 2.0] * 2)
 
 
+def test_centreline_is_whole_on_one_sheet():
+    """A boat alike on both sides is not joined along its centreline where that costs no sheet more."""
+    found = tiling(a_drawing(), (420.0, 297.0))
+    joins = [found.grid.node(column, 0)[0] for column in range(8)]
+    assert min(abs(x) for x in joins) >= OVERLAP_MM
+
+
 def test_roll_uses_no_more_than_needed():
     """A page of a roll is as long as its content and its margins."""
     found = tiling(holding([line((0.0, 0.0), (2000.0, 500.0))]), (5000.0, 914.0), roll=True)
