@@ -52,7 +52,7 @@ def offset_figures(t: Transom, found: Sequence[Edge]) -> dict[Place2, Figure]:
     up = max(float(y) for e in found for y in e.places[:, 1])
     figures = {}
     for place in _asked(stations(settings, across), stations(settings, up)):
-        crossing = _outermost(found, place)
+        crossing = offset_at(found, place)
         if crossing is not None:
             figures[place] = _figure(place, crossing, t.is_bowed, settings.unit)
     return figures
@@ -88,7 +88,7 @@ def _asked(across: Sequence[float], up: Sequence[float]) -> Iterator[Place2]:
             yield OffsetLine.HALF_BREADTH, side, station
 
 
-def _outermost(found: Sequence[Edge], place: Place2) -> Crossing | None:
+def offset_at(found: Sequence[Edge], place: Place2) -> Crossing | None:
     """The bottom's lowest, the top's highest, or the outermost crossing of bottom and sides; none where unmarked."""
     line, side, station = place
     sign = _SIGNS[side]
