@@ -69,7 +69,10 @@ def draw_sheet(canvas: Canvas, printed: Printed, cell: Cell) -> None:
     window = printed.tiling.window(cell)
     _draw_part(canvas, window)
     _draw_registration(canvas, printed, cell, window)
-    _draw_labels(canvas, printed, cell, window)
+    canvas.saveState()
+    canvas.translate(MARGINS[0] * mm, MARGINS[1] * mm)
+    paint(sheet_labels(printed, cell), canvas)
+    canvas.restoreState()
     _draw_edge(canvas, printed, cell)
     canvas.showPage()
 
@@ -141,22 +144,18 @@ def _draw_registration(canvas: Canvas, printed: Printed, cell: Cell, window: Box
     canvas.restoreState()
 
 
-def _draw_labels(canvas: Canvas, printed: Printed, cell: Cell, window: Box) -> None:
-    """Names and sizes beside what they belong to, inside the window."""
+def sheet_labels(printed: Printed, cell: Cell) -> Sheet:
+    """Numbers, names and sizes of a sheet beside what they belong to, inside its window; points."""
+    window, core = printed.tiling.window(cell), printed.tiling.grid.box(cell)
     sheet = Sheet((window[2] - window[0]) * mm, (window[3] - window[1]) * mm, text_width)
     _block(sheet, printed, cell, window)
     drawn = len(sheet.items)
-    core = printed.tiling.grid.box(cell)
     for fitting in printed.drawing.fittings:
         if _inside(fitting.at, core):
             _label_fitting(sheet, fitting, _on(fitting.at, window))
     for line in printed.drawing.lines:
         _label_line(sheet, line, core, window)
-    words = Sheet(sheet.width, sheet.height, text_width, items=sheet.items[drawn:])
-    canvas.saveState()
-    canvas.translate(MARGINS[0] * mm, MARGINS[1] * mm)
-    paint(words, canvas)
-    canvas.restoreState()
+    return Sheet(sheet.width, sheet.height, text_width, items=sheet.items[drawn:])
 
 
 def _block(sheet: Sheet, printed: Printed, cell: Cell, window: Box) -> None:

@@ -10,6 +10,7 @@ import pytest
 from digitizer.errors import ReportError
 from digitizer.job.model import PaperSize
 from digitizer.reports.cutting import Circle, LayerName, cutting_drawing
+from digitizer.reports.sheet import Label
 from digitizer.reports.template import (
     Measured,
     PrinterCheck,
@@ -19,6 +20,7 @@ from digitizer.reports.template import (
     sheet_paper,
     write_template,
 )
+from digitizer.reports.template_sheet import sheet_labels
 from digitizer.reports.tiles import name_of
 from tests.reports.for_cutting import (
     a_bowed_survey,
@@ -168,6 +170,24 @@ def test_front_pages_hold_map_tables_and_witness(pages):
         assert f"{witness.length:.1f} mm" in front
     assert "150.0 ± 1.6" in front
     assert "Check the dimensions on the boat before cutting." in front
+
+
+@pytest.mark.parametrize("paper", [pytest.param(A4, id="A4"), pytest.param(roll_paper(914.0), id="roll")])
+def test_no_label_covers_another_or_is_clipped(tmp_path, paper):
+    """Thirty fittings close together: every text lies inside its sheet and clear of all others, each number once."""
+    printed = write_template(a_drawing(many_fittings()), tmp_path / "t.pdf", paper)
+    numbers = []
+    for cell in printed.tiling.cells:
+        sheet = sheet_labels(printed, cell)
+        labels = [item for item in sheet.items if isinstance(item, Label)]
+        boxes = [sheet.box(label) for label in labels]
+        for i, a in enumerate(boxes):
+            assert 0 <= a[0] <= a[2] <= sheet.width
+            assert 0 <= a[1] <= a[3] <= sheet.height
+            for b in boxes[:i]:
+                assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1], labels[i].text
+        numbers += [label.text for label in labels if label.bold and label.text.isdigit()]
+    assert sorted(numbers, key=int) == [str(number) for number in range(1, 31)]
 
 
 def test_bowed_template_says_rolled_flat(tmp_path):
