@@ -11,7 +11,7 @@ import io
 import json
 import math
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -93,7 +93,8 @@ def write_dimensions_csv(survey: Survey, path: Path) -> None:
 
 def survey_record(survey: Survey) -> dict[str, Any]:
     """The whole survey as plain data, with its units named; figures that aren't finite become null."""
-    record = _plain(asdict(survey))
+    record = _plain(asdict(replace(survey, place_covariance=())))
+    del record["place_covariance"]
     for plain, dimension in zip(record["dimensions"], survey.dimensions, strict=True):
         plain |= {"unit": UNITS[dimension.quantity], "U": _plain(dimension.U)}
     units = {"length": "mm", "angle": "deg", "area": "mm2", "image": "px", "residual": "named with each observation"}

@@ -59,6 +59,12 @@ def fitting_results(t: Transom, scales: Scales) -> list[FittingResult]:
     ]
 
 
+def place_covariance(t: Transom, scales: Scales) -> tuple[tuple[float, ...], ...]:
+    """Covariance of x, y, x, y … of the fittings in their order, mm²."""
+    values = [c for m in measured_fittings(t) for c in (m.centre.x, m.centre.y)]
+    return tuple(map(tuple, scales.covariance(values).tolist())) if values else ()
+
+
 def _measured(t: Transom, fitting: Fitting) -> MeasuredFitting | None:
     own = [i for i, p in t.infos.items() if p.of == fitting.id]
     circle = t.network.circles.get(fitting.id)

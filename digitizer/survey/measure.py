@@ -35,7 +35,7 @@ from digitizer.survey.dimensions import (
     read_transom,
     straightness_deviations,
 )
-from digitizer.survey.fittings import fitting_figures, fitting_results, mapped
+from digitizer.survey.fittings import fitting_figures, fitting_results, mapped, place_covariance
 from digitizer.survey.flange import flange_figures, flange_fit, laid
 from digitizer.survey.flange_findings import flange_findings
 from digitizer.survey.model import (
@@ -170,6 +170,7 @@ def measure(
         defects=tuple(defects),
         readings=tuple(place_readings(transom, scales)),
         close_ups=tuple(close_ups),
+        place_covariance=place_covariance(transom, scales),
         improvements=tuple(
             Improvement(a.text, a.dimension.label, a.dimension.quantity, a.dimension.U, a.U_after) for a in help_most
         ),

@@ -470,6 +470,8 @@ class Survey:
     readings: tuple[PlaceReading, ...] = ()
     """Of moisture meters and of the sounding hammer."""
     close_ups: tuple[CloseUp, ...] = ()
+    place_covariance: tuple[tuple[float, ...], ...] = ()
+    """Of x, y, x, y … of the fittings in their order, mm²: for comparing two surveys; not in the data files."""
     improvements: tuple[Improvement, ...] = ()
     """Observations that could be added, each tried by itself, the most helpful first."""
     curvature_per_mm: float = 0.0

@@ -35,6 +35,11 @@ class Scales:
         z = self.estimate.solved(gradients(values, len(self.estimate.x)))
         return np.asarray(self.factor * np.sqrt(np.einsum("ij,ij->i", z, z)))
 
+    def covariance(self, values: Sequence[Number]) -> FloatArray:
+        """Covariance (k, k) of numbers, in their own units."""
+        z = self.estimate.solved(gradients(values, len(self.estimate.x)))
+        return np.asarray(self.factor**2 * z @ z.T)
+
     def dimensions(self, figures: Sequence[Figure]) -> list[Dimension]:
         """Dimensions of figures; first order, with the 95 % interval symmetrical at two standard uncertainties."""
         if not figures:
