@@ -35,6 +35,7 @@ MARGIN, EDGE = 15 * mm, 19 * mm
 _SIZES = {"A4": pagesizes.A4, "Letter": pagesizes.LETTER, "A3": pagesizes.A3}
 _TOTAL = "total-of-pages"
 _SMALL_PRINT = 7.5
+_TURNING = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
 @dataclass(frozen=True)
@@ -77,8 +78,14 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
 
 
 def shown(text: str, longest: int = 4000) -> str:
-    """A person's text without control characters and lone surrogates, shortened with an ellipsis."""
-    tidy = "".join(" " if unicodedata.category(sign) in ("Cc", "Cs", "Cn") else sign for sign in text)
+    """
+    A person's text without control characters and lone surrogates, shortened with an ellipsis.
+
+    Signs that turn the direction of what follows are dropped: they could make one figure read as another.
+    """
+    long = text[: 4 * longest]
+    tidy = "".join(" " if unicodedata.category(sign) in ("Cc", "Cs", "Cn") else sign for sign in long)
+    tidy = "".join(sign for sign in tidy if sign not in _TURNING)
     return tidy if len(tidy) <= longest else tidy[: longest - 1] + "…"
 
 

@@ -13,6 +13,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import cycle
 from pathlib import Path
 
 from digitizer.adjustment.solve import adjust
@@ -22,14 +23,17 @@ from digitizer.job.reading import JobFile
 from digitizer.reports.cutting import Drawing, cutting_drawing
 from digitizer.reports.dxf import write_dxf
 from digitizer.reports.pdf import write_report
+from digitizer.reports.plates import Picture
 from digitizer.reports.svg import write_svg
 from digitizer.reports.template import roll_paper, sheet_paper, write_template
 from digitizer.samples import sample_job
 from digitizer.survey.build import build
 from digitizer.survey.evidence import Evidence, gather
+from digitizer.survey.model import Survey
 from digitizer.survey.start import start_values
 
 MARKS = 60
+FITTINGS, PHOTOS = 40, 12
 CORNERS = 24
 JOB = sample_job("flat_square_on")
 PHOTO = JOB.with_name("photo_1.jpg")
@@ -129,9 +133,12 @@ def _report(job_file: JobFile) -> list[Timing]:
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "report.pdf"
         (written,) = shortest(lambda: write_report(survey, job_file.job, photos, out), runs=4)
+        large, large_job, many = crowded(survey, job_file.job, next(iter(photos.values())))
+        (long,) = shortest(lambda: write_report(large, large_job, many, out), runs=4)
         (whole,) = shortest(lambda: _command("report", str(JOB), "--out", str(out)), runs=3)
     return [
         Timing("writing the report from a finished survey", written, 2.0, "s"),
+        Timing(f"the same with {FITTINGS} fittings and {PHOTOS} photos of 12 megapixels, all marked", long, 3.0, "s"),
         Timing("`digitizer report`, photo to PDF", whole, float("inf"), "s"),
     ]
 
@@ -161,6 +168,21 @@ def enlarged(drawing: Drawing, by: float) -> Drawing:
     fittings = tuple(replace(each, at=(by * each.at[0], by * each.at[1])) for each in drawing.fittings)
     left, bottom, right, top = (by * side for side in drawing.extent)
     return replace(drawing, lines=lines, fittings=fittings, extent=(left, bottom, right, top))
+
+
+def crowded(survey: Survey, job: Job, picture: Picture) -> tuple[Survey, Job, dict[str, Picture]]:
+    """The survey and job with many fittings, and the same photo many times over, each with all its marks."""
+    names = [f"p{n}" for n in range(PHOTOS)]
+    files = {name: f"{name}.jpg" for name in names}
+    taken = tuple(replace(survey.photos[0], id=name, file=files[name]) for name in names)
+    fittings = tuple(
+        replace(each, id=f"f{n}", x=replace(each.x, value=-900.0 + 1800.0 * n / FITTINGS))
+        for n, each in zip(range(FITTINGS), cycle(survey.fittings), strict=False)
+    )
+    photos = tuple(replace(job.photos[0], id=name, file=files[name]) for name in names)
+    marks = tuple(replace(m, id=f"{name} {m.id}", photo=name) for name in names for m in job.marks)
+    large = replace(survey, photos=taken, fittings=fittings)
+    return large, replace(job, photos=photos, marks=marks), dict.fromkeys(names, picture)
 
 
 def _command(*words: str) -> None:
