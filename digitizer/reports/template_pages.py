@@ -33,7 +33,7 @@ from digitizer.reports.sheet import Label, Point, Sheet, Stroke
 from digitizer.reports.tiles import Cell, Tiling, name_of
 from digitizer.units import unit_name
 
-_MAP_HEIGHT = 260.0
+_MAP_HEIGHT = 215.0
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@ The transom's outline as edges through its marks, and the offsets read off it.
 
 Everything happens in the face, rolled flat where it is bowed: x is girth from the centreline, y height above the
 keel point. Straight between neighbouring marks; the top edge, which is crowned, is a smooth curve through its marks
-(a cubic spline that repeats a parabola exactly).
+(a cubic spline that repeats a parabola exactly; by least squares where marks lie close together).
 """
 
 from __future__ import annotations
@@ -29,6 +29,8 @@ WIDEST_PIECE = 0.6
 """Part of the width beyond which two neighbouring marks are not joined: an edge was left unmarked between them."""
 _BOTTOM_KINDS = (MarkKind.KEEL, MarkKind.BOTTOM_EDGE, MarkKind.CHINE_INNER, MarkKind.CHINE)
 _TOP_KINDS = (MarkKind.TOP_EDGE, MarkKind.TOP_CORNER)
+KNOTS_APART = 1.0 / 16.0
+"""Knots of the top edge's curve lie at least this part of its width from each other."""
 _STEP_MM = 20.0
 """Distance between the points of a drawn curve."""
 
@@ -212,22 +214,47 @@ def spline_rows(at: FloatArray, x: FloatArray, derivative: int = 0) -> FloatArra
     """
     Weights (len(x), len(at)) that turn heights at `at` into those, or the slopes, of a cubic spline at `x`.
 
-    The spline has no knot beside its ends, so that up to four points give a polynomial. In truncated powers
-    (de Boor, A Practical Guide to Splines, 1978, ch. VIII, from memory) about the middle, in units of the half width.
+    The spline goes through both ends. Its knots keep apart, so that marks close together can't throw it up and down
+    between others: it goes through the other marks too while they keep apart, and else by least squares. It has no knot
+    beside its ends, so that it repeats a parabola. In truncated powers (de Boor, A Practical Guide to Splines, 1978,
+    ch. VIII, from memory) about the middle, in units of the half width, less the straight line between their ends.
     """
     middle, half = (at.max() + at.min()) / 2.0, (at.max() - at.min()) / 2.0
-    knots, places = (np.sort(at)[2:-2] - middle) / half, (at - middle) / half
-    through, wanted = (_powers(t, knots, len(at), d) for t, d in ((places, 0), ((x - middle) / half, derivative)))
-    return np.asarray(np.linalg.solve(through.T, wanted.T).T / half**derivative)
+    knots, count = _knots(np.sort(at - middle) / half)
+    places, wanted = (at - middle) / half, (x - middle) / half
+    ends = np.zeros((2, len(at)))
+    ends[0, np.argmin(at)] = ends[1, np.argmax(at)] = 1.0
+    inside = np.linalg.pinv(_bent(places, knots, count, 0)) @ (np.eye(len(at)) - _straight(places, 0) @ ends)
+    rows = _straight(wanted, derivative) @ ends + _bent(wanted, knots, count, derivative) @ inside
+    return np.asarray(rows / half**derivative)
 
 
-def _powers(t: FloatArray, knots: FloatArray, count: int, derivative: int) -> FloatArray:
-    """Powers up to the third of `t`, and of `t` past each knot; or their derivatives."""
-    exponents = np.arange(min(4, count))
-    past = np.maximum(t[:, None] - knots, 0.0)
-    if derivative == 0:
-        return np.hstack([t[:, None] ** exponents, past**3])
-    return np.hstack([exponents * t[:, None] ** np.maximum(exponents - 1, 0), 3.0 * past**2])
+def _knots(places: FloatArray) -> tuple[FloatArray, int]:
+    """Knots among rising places from −1 to 1, and how many powers from the second on they leave determined."""
+    groups = [[places[0]]]
+    for place in places[1:]:
+        if place - groups[-1][0] < 2.0 * KNOTS_APART:
+            groups[-1].append(place)
+        else:
+            groups.append([place])
+    middles = np.array([np.mean(group) for group in groups])
+    return middles[2:-2], min(2, max(0, len(groups) - 2))
+
+
+def _straight(t: FloatArray, derivative: int) -> FloatArray:
+    """Weights (n, 2) of the heights at −1 and 1 on the straight line between them, or on its slope."""
+    half = np.full_like(t, 0.5)
+    return np.column_stack([-half, half] if derivative else [0.5 - t / 2.0, 0.5 + t / 2.0])
+
+
+def _bent(t: FloatArray, knots: FloatArray, count: int, derivative: int) -> FloatArray:
+    """Second and third power of `t`, and the third of `t` past each knot, that vanish at both ends; or their slopes."""
+    powers, past = np.array([2.0, 3.0])[:count], np.maximum(t[:, None] - knots, 0.0)
+    high = np.concatenate([np.ones(count), (1.0 - knots) ** 3])
+    low = np.concatenate([(-1.0) ** powers, np.zeros(len(knots))])
+    if derivative:
+        return np.asarray(np.hstack([powers * t[:, None] ** (powers - 1.0), 3.0 * past**2]) - (high - low) / 2.0)
+    return np.asarray(np.hstack([t[:, None] ** powers, past**3]) - _straight(t, 0) @ np.vstack([low, high]))
 
 
 def _crossings(points: Sequence[tuple[Number, Number, tuple[str, ...]]], level: float) -> list[Crossing]:

@@ -9,6 +9,7 @@ from digitizer.reports.cutting import Circle, LayerName, Line, cutting_drawing
 from digitizer.reports.cutting_layout import laid_out
 from digitizer.reports.paper import text_width
 from digitizer.reports.wording import one_line
+from digitizer.survey.model import SurveyPoint
 from tests.reports.a_survey import a_job
 from tests.reports.for_cutting import (
     BOTTOM_EDGE,
@@ -126,6 +127,15 @@ def test_planned_parts_join_the_drawing():
     assert drawing.circles == (bolt,)
     assert drawing.extent[1] < -300.0
     assert drawing.extent[3] >= 1507.0
+
+
+def test_marked_waterline_is_drawn():
+    """Scum-line marks are joined from port to starboard, rolled flat with everything else."""
+    survey = a_bowed_survey(radius=2000.0)
+    marks = [SurveyPoint(f"w{x:g}", "waterline", None, x, 410.0, 0.0, 1.0, 1.0) for x in (600.0, -600.0)]
+    (line,) = on(a_drawing(replace(survey, points=(*survey.points, *marks))), LayerName.WATERLINE)
+    girth = 2000.0 * math.asin(0.3)
+    assert line.points == (pytest.approx((-girth, 410.0)), pytest.approx((girth, 410.0)))
 
 
 def test_uncertainty_of_the_outline_is_said():
