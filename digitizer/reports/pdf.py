@@ -39,6 +39,7 @@ from digitizer.reports.paper import (
     shown,
     text_width,
 )
+from digitizer.reports.planning_parts import planning_part
 from digitizer.reports.plates import (
     Picture,
     Plate,
@@ -139,6 +140,7 @@ def _in_full(
     yield from parts.dimensions(said, width)
     yield from parts.schedule(said, width, unit_name(job.settings.unit))
     yield from flange_pages(survey, job.settings.unit, paper)
+    yield from planning_part(survey, width)
     yield from _plates(survey, job, photos, paper)
     yield from _upright()
     yield from parts.how_taken(said, width)

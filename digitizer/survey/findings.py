@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 
 from digitizer.adjustment.observations import REJECTED_WEIGHT, Row
 from digitizer.adjustment.propagation import Propagated
 from digitizer.adjustment.reliability import Snooped, Suspicion, standardised_residuals
 from digitizer.adjustment.solve import Estimate
 from digitizer.adjustment.statistics import W_CRITICAL
-from digitizer.job.model import LineKind, MarkKind, Role
+from digitizer.job.model import Job, LineKind, MarkKind, Role
 from digitizer.survey.advice import Advice
+from digitizer.survey.diagnosis import Explanation
 from digitizer.survey.dimensions import Transom
 from digitizer.survey.model import (
     Adjustment,
@@ -29,6 +30,8 @@ from digitizer.survey.shape import Bow
 from digitizer.survey.uncertainty import Scales
 
 OBLIQUE_DEG = 40.0
+RIVAL = 6.0
+"""An explanation that scores within this of the best (odds of 1 to 20) is named beside it."""
 NOTICED_MM = 25.0
 """A length that would have to be wrong by more than this to be noticed is poorly checked."""
 UNIT = {Quantity.ANGLE: "°", Quantity.LENGTH: " mm"}
@@ -276,6 +279,28 @@ def tape_findings(checks: Sequence[TapeCheck]) -> Iterator[Finding]:
                 f"{_capital(c.label)}: the tape says {c.tape:.1f}{unit}, the photo {c.photo:.1f}{unit} "
                 f"± {c.U_photo:.1f} (En = {c.en:+.1f}). Measure it again before cutting.",
             )
+
+
+def diagnosis_findings(found: Sequence[tuple[str, Sequence[Explanation]]]) -> Iterator[Finding]:
+    """What may have gone wrong with the tape figures that the photo contradicts, likeliest first."""
+    for subject, suspicions in found:
+        if not suspicions:
+            text = "None of the usual mistakes with a tape explains why tape and photo disagree here: measure again."
+            yield Finding("tape_diagnosis", Severity.NOTE, subject, text)
+            continue
+        first, *others = suspicions
+        instead = "; or ".join(s.text for s in others[:2] if s.score < first.score + RIVAL)
+        text = f"What would explain the tape: {first.text} ({first.mistake})."
+        text += f" Less likely: {instead}." if instead else ""
+        yield Finding("tape_diagnosis", Severity.WARNING, subject, text)
+
+
+def unknown_figures(job: Job, known: Container[str]) -> Iterator[Finding]:
+    """Tape figures that the photo has nothing to compare with."""
+    for f in job.tape_figures:
+        if f.active and f.measure not in known:
+            text = f"The tape figure {f.id} can't be compared: the photo gives no {f.measure.replace('_', ' ')}."
+            yield Finding("left_out", Severity.WARNING, f.id, text)
 
 
 def advice_finding(ranked: Sequence[Advice]) -> Iterator[Finding]:

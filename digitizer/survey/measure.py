@@ -52,11 +52,12 @@ from digitizer.survey.network import Network
 from digitizer.survey.observations import observation_results, points_aside
 from digitizer.survey.offsets import drawn_edges, offset_figures, offset_results, outline_edges
 from digitizer.survey.picture import outline, photo_results, reference_ends, survey_points
+from digitizer.survey.planning import planning_lines
 from digitizer.survey.rake import rake_dimensions, rake_evidence, rake_survey, shows_face
 from digitizer.survey.rake_findings import rake_findings
 from digitizer.survey.shape import Bow, bow_beside_flat
 from digitizer.survey.start import start_values
-from digitizer.survey.tape import tape_checks
+from digitizer.survey.tape import diagnoses, tape_checks
 from digitizer.survey.uncertainty import Scales, bow_dimensions, spanning
 
 SAME_FIT = 9.0
@@ -130,7 +131,8 @@ def measure(
         defects = [mapped(d, widen) for d in defects]
         fit = {code: widen(d) for code, d in fit.items()}
     planned = None if flange is None else flange_fit(flange, fit)
-    checks = tape_checks(transom, scales)
+    known = {f.code: f.value for f in [*_all_figures(transom), *(shape[:1] if shape is not None else ())]}
+    checks = tape_checks(transom, scales, known)
     photos = photo_results(transom, found.estimate, summary.scaled_by)
     observations = observation_results(found, network.system.rows)
     values = {f.code: f.value for f in plan if isinstance(f.value, Propagated)}
@@ -139,6 +141,8 @@ def measure(
         *say.rejected_findings(found, network.system.rows),
         *say.assumption_findings(found.estimate, network.system.rows),
         *say.tape_findings(checks),
+        *say.diagnosis_findings(diagnoses(transom, scales, known)),
+        *say.unknown_figures(job, known),
         *say.adjustment_findings(summary, observations),
         *say.line_findings(transom, dimensions),
         *say.deadrise_findings(transom, scales, values),
@@ -178,6 +182,7 @@ def measure(
         edges=drawn_edges(edges),
         offsets=offset_results(offset_figures(transom, edges), scales, widen),
         flange=planned,
+        planning=planning_lines(job, {d.code: d for d in dimensions}, planned),
     )
 
 

@@ -448,6 +448,17 @@ class FlangeFit:
 
 
 @dataclass(frozen=True)
+class PlanningLine:
+    """One line of the planning figures, in words."""
+
+    label: str
+    value: str
+    note: str = ""
+    caution: bool = False
+    """What is planned goes beyond what was stated or measured."""
+
+
+@dataclass(frozen=True)
 class Survey:
     """The whole answer for one job."""
 
@@ -480,3 +491,4 @@ class Survey:
     """The outline as it would be cut, in order round it; open where it was not marked."""
     offsets: tuple[Offset, ...] = ()
     flange: FlangeFit | None = None
+    planning: tuple[PlanningLine, ...] = ()

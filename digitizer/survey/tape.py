@@ -7,22 +7,46 @@ En = (photo − tape) / √(U² + U²); the two agree when |En| ≤ 1 (form of I
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Mapping
 
 from digitizer.adjustment.propagation import Number, atan
-from digitizer.job.model import DeadriseReading, Role
+from digitizer.job.model import DeadriseReading, Job, Path, Role
+from digitizer.survey.diagnosis import Explanation, diagnosed, disagrees
 from digitizer.survey.dimensions import Figure, Transom, bottom_at
 from digitizer.survey.model import Quantity, TapeCheck
+from digitizer.survey.tape_groups import figure_reading, tape_groups
 from digitizer.survey.uncertainty import Scales
 from digitizer.transom.deadrise import tape_deadrise, tape_deadrise_u
-from digitizer.transom.system import distance
+from digitizer.transom.system import distance, girth
 
 
-def tape_checks(t: Transom, scales: Scales) -> list[TapeCheck]:
-    """Comparison of every tape figure that is marked as a check and whose places are marked."""
+def tape_checks(t: Transom, scales: Scales, known: Mapping[str, Number]) -> list[TapeCheck]:
+    """
+    Comparison of every tape figure that is kept out and whose places are marked.
+
+    `known` holds the photo's figures by code, mm and rad: what the figures of the tape form are compared with.
+    """
     return [
         *_lengths(t, scales),
         *(c for r in t.network.job.deadrise_readings if r.active for c in _deadrise(t, scales, r)),
+        *_form_figures(t.network.job, scales, known),
     ]
+
+
+def diagnoses(t: Transom, scales: Scales, known: Mapping[str, Number]) -> list[tuple[str, list[Explanation]]]:
+    """For every group of tape figures that the photo contradicts: its subject, and what may have gone wrong."""
+    return [
+        (group.readings[0].subject, diagnosed(group.readings, group.hypotheses, scales.covariance))
+        for group in tape_groups(t, t.network.job, known)
+        if disagrees(group.readings, scales.covariance)
+    ]
+
+
+def _form_figures(job: Job, scales: Scales, known: Mapping[str, Number]) -> Iterator[TapeCheck]:
+    for figure in job.tape_figures:
+        if figure.active and figure.measure in known:
+            r = figure_reading(figure, job, known[figure.measure])
+            yield _check(scales, r.subject, f"{r.label} by tape", r.photo, r.tape, r.u, r.quantity)
 
 
 def normalised_error(photo: float, U_photo: float, tape: float, U_tape: float) -> float:
@@ -55,7 +79,8 @@ def _lengths(t: Transom, scales: Scales) -> list[TapeCheck]:
         tool = tools.get(length.instrument or "")
         common = math.hypot(tool.u_scale * length.length_mm, tool.u_zero_mm) if tool else 0.0
         u = math.hypot(length.u_mm, common)
-        value = distance(t.places[ends[0]], t.places[ends[1]])
+        along = length.path is Path.GIRTH
+        value = girth(*(t.developed[e] for e in ends)) if along else distance(*t.at(ends))
         out.append(_check(scales, length.id, length.note or length.id, value, length.length_mm, u, Quantity.LENGTH))
     return out
 
