@@ -15,7 +15,7 @@ from contextlib import suppress
 from typing import NoReturn
 
 from digitizer import __version__
-from digitizer.cli import compare, demo, dxf, measure, offsets, open, points, report, snap, svg, target, template
+from digitizer.cli import compare, demo, dxf, form, measure, offsets, open, points, report, snap, svg, target, template
 from digitizer.cli.refusals import exit_status
 
 _DESCRIPTION = """\
@@ -78,7 +78,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"digitizer {__version__}")
     parser.set_defaults(verb=None)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
-    for verb in (demo, open, measure, report, points, compare, dxf, svg, template, offsets, snap, target):
+    for verb in (demo, open, measure, report, points, compare, dxf, svg, template, offsets, snap, target, form):
         verb.add_to(commands)
     return parser
 
