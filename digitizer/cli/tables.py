@@ -15,7 +15,7 @@ from digitizer.cli.console import harmless
 from digitizer.cli.flange_tables import flange_tables
 from digitizer.cli.new_table import new_table
 from digitizer.cli.planning_table import planning_table
-from digitizer.reports.table import DimensionRow, dimension_table
+from digitizer.reports.table import DimensionRow, dimension_table, shown_unit
 from digitizer.survey.model import (
     Dimension,
     Finding,
@@ -47,7 +47,7 @@ def show_survey(survey: Survey, unit: str) -> None:
     console.print(_heading(survey))
     for group, rows in groupby(dimension_table(survey, unit), key=lambda row: row.group):
         console.print(_dimension_table(group, rows))
-    for table in (_fitting_table(survey, unit), _check_table(survey.checks, unit)):
+    for table in (_fitting_table(survey, unit), _damage_table(survey, unit), _check_table(survey.checks, unit)):
         if table.rows:
             console.print(table)
     for each in (*flange_tables(survey.flange, unit), *planning_table(survey.planning)):
@@ -125,6 +125,20 @@ def _fitting_cells(fitting: FittingResult, unit: str) -> list[str]:
     sides = [_printed(each, unit) for each in (fitting.width, fitting.height) if each]
     below, clear = (_printed(each, unit) if each else "–" for each in (fitting.below_reference, fitting.clearance))
     return [f"{across} {side}", below, "\n× ".join(diameter + sides) or "–", clear]
+
+
+def _damage_table(survey: Survey, unit: str) -> Table:
+    """Cracks with their length, areas with their area, and where their middle is."""
+    table = new_table(f"Damage, {unit_name(unit)}", "", "length or area", "from centre", "up from keel")
+    for defect in survey.defects:
+        shown = shown_unit(defect.size.quantity, unit)
+        size = format_with_uncertainty(defect.size.value, defect.size.U, shown)
+        side = "S" if defect.x.value >= 0 else "P"
+        across = _printed(replace(defect.x, value=abs(defect.x.value)), unit)
+        table.add_row(harmless(defect.name or defect.id), size, f"{across} {side}", _printed(defect.y, unit))
+    if table.rows:
+        table.add_row("")
+    return table
 
 
 def _check_table(checks: tuple[TapeCheck, ...], unit: str) -> Table:

@@ -41,6 +41,7 @@ def condition_pages(
     yield paragraph("Condition survey", HEADING)
     yield from _statements(said)
     yield from _table(said, width)
+    yield from _remarks(said)
     if said.defects:
         yield from _on_lying_sheet("Where the damage is", paper, lambda sheet: _location(survey, job, sheet))
     yield from _maps(said, survey, job, paper)
@@ -152,14 +153,17 @@ def _maps(said: ConditionContents, survey: Survey, job: Job, paper: Paper) -> It
             )
 
         yield from _on_lying_sheet("Soundings", paper, sounded)
-    if said.remarks:
-        yield NextPageTemplate("upright")
-        yield PageBreak()
-        yield paragraph("Remarks on readings", SUBHEADING)
-        for remark in said.remarks[:_MOST_REMARKS]:
-            yield paragraph(f"• {remark}", SMALL, 600)
-        if len(said.remarks) > _MOST_REMARKS:
-            yield paragraph(f"and {len(said.remarks) - _MOST_REMARKS} more in the job", SMALL)
+
+
+def _remarks(said: ConditionContents) -> Iterator[Flowable]:
+    """What was noted beside single readings."""
+    if not said.remarks:
+        return
+    yield paragraph("Remarks on readings", SUBHEADING)
+    for remark in said.remarks[:_MOST_REMARKS]:
+        yield paragraph(f"• {remark}", SMALL, 600)
+    if len(said.remarks) > _MOST_REMARKS:
+        yield paragraph(f"and {len(said.remarks) - _MOST_REMARKS} more in the job", SMALL)
 
 
 def _on_lying_sheet(heading: str, paper: Paper, draw: Any) -> Iterator[Flowable]:

@@ -49,9 +49,11 @@ from digitizer.reports.plates import (
     plain_photo,
     symbol,
 )
+from digitizer.reports.points import still_needed
 from digitizer.reports.sheet import Label, Sheet, Stroke
 from digitizer.reports.view import POINTS_PER_MM, extent, fitting_scale, girth_of
 from digitizer.survey.model import PhotoResult, Survey
+from digitizer.survey.points import open_points
 from digitizer.units import unit_name
 
 _TITLE_BLOCK = 40.0
@@ -127,6 +129,7 @@ def _for_owner(
     yield from parts.dimensions(said, width)
     yield from parts.how_taken(said, width)
     yield from parts.checks(said, width)
+    yield from still_needed(open_points(job, survey), width)
     yield from parts.findings(said, width)
 
 

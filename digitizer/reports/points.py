@@ -8,7 +8,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-from reportlab.platypus import Flowable, Spacer
+from reportlab.platypus import CondPageBreak, Flowable, Spacer
 
 from digitizer.errors import ReportError
 from digitizer.files import replacing
@@ -17,6 +17,7 @@ from digitizer.reports.painting import SheetFlowable
 from digitizer.reports.paper import (
     BODY,
     CELL_BOLD,
+    HEADING,
     SMALL,
     SUBTITLE,
     TITLE,
@@ -80,6 +81,12 @@ def write_points(
     document.build([*head, *_fitting_rows(points, width, room), PageTotal()])
     with replacing(path, ReportError) as stream:
         stream.write(whole.getvalue())
+
+
+def still_needed(points: Sequence[OpenPoint], width: float) -> list[Flowable]:
+    """The open points as a part of another document: all of them, over as many pages as they take."""
+    head = [CondPageBreak(120), paragraph("Still needed", HEADING)]
+    return [*head, *_rows(points, len(points), width)] if points else [*head, paragraph(_NOTHING, BODY)]
 
 
 def _head(title: str, job: Job, date: str) -> list[Flowable]:

@@ -9,6 +9,7 @@ import pytest
 from digitizer.cli.tables import by_severity, show_survey
 from digitizer.survey.model import Finding, Severity, Survey
 from tests.cli.surveys import ADJUSTMENT, BEAM, DRAIN, FINDINGS, a_survey
+from tests.reports.a_condition import a_damaged_survey
 
 
 def shown(survey: Survey, capsys: pytest.CaptureFixture[str], unit: str = "mm") -> str:
@@ -90,3 +91,10 @@ def test_reader_that_goes_away_is_left_to_the_front_door(monkeypatch: pytest.Mon
     monkeypatch.setattr("sys.stdout", Gone())
     with pytest.raises(BrokenPipeError):
         show_survey(a_survey(), "mm")
+
+
+def test_damage_is_shown_with_length_or_area(capsys: pytest.CaptureFixture[str]) -> None:
+    """A crack with its length, an area in square centimetres, each with its U and side."""
+    text = shown(a_damaged_survey(), capsys)
+    assert "the crack 213.7 ± 3.2 mm" in text
+    assert "the wet 312 ± 14 cm²" in text

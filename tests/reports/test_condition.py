@@ -48,7 +48,7 @@ def record(written: dict[Reader, PdfReader]) -> str:
 
 HELD = {
     Reader.SHOP: {"Dimension drawing", "Fitting schedule", "Flattened to the face", "Where the uncertainty"},
-    Reader.OWNER: {"Photo with its marks", "Dimensions", "Findings"},
+    Reader.OWNER: {"Photo with its marks", "Dimensions", "Still needed", "Findings"},
     Reader.SURVEY: {"Condition survey", "Where the damage is", "Photo log", "Fitting schedule", "Close-ups"},
 }
 
