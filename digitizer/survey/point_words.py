@@ -88,6 +88,12 @@ ASKED: dict[str, Said] = {
         "contradictory",
     ),
     "tape_disagrees": Said(91, "What was measured as {} does not agree with the photo.", _AGAIN, "contradictory"),
+    "tape_diagnosis": Said(
+        89,
+        "One of the figures taken by tape may hold a slip.",
+        "Please take the tape figures again: from where to where, along what, and in which unit.",
+        "contradictory",
+    ),
     "outlier": Said(
         90,
         "What we have of {} does not agree with everything else.",
@@ -206,4 +212,5 @@ INTERNAL = frozenset(
         "profile_left_out",
     }
 )
-"""Findings that whoever works on the job settles without the boat."""
+"""Findings that whoever works on the job settles without the boat; so are all of the planned flange."""
+FLANGE = "flange_"

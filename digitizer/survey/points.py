@@ -14,7 +14,7 @@ from enum import StrEnum
 from digitizer.job.model import Job, MarkKind
 from digitizer.survey.marked import Marked
 from digitizer.survey.model import Finding, Improvement, Quantity, Severity, Survey
-from digitizer.survey.point_words import ASKED, INTERNAL, SHOWN, Said
+from digitizer.survey.point_words import ASKED, FLANGE, INTERNAL, SHOWN, Said
 from digitizer.survey.steps import StepName, StepState, steps
 from digitizer.units import value_and_uncertainty
 
@@ -87,7 +87,7 @@ def _from_refusal(survey: Survey | None, refusal: str) -> Iterator[OpenPoint]:
 def _from_findings(job: Job, survey: Survey) -> Iterator[OpenPoint]:
     names = _names(job)
     for finding in survey.findings:
-        if finding.code in INTERNAL or finding.code == "advice":
+        if finding.code in INTERNAL or finding.code == "advice" or finding.code.startswith(FLANGE):
             continue
         said = ASKED.get(finding.code)
         name = names.get(finding.subject, finding.subject.replace("_", " "))

@@ -104,7 +104,7 @@ def test_things_are_called_by_their_names(survey: Survey) -> None:
     assert "f_17" not in words(found)
 
 
-@pytest.mark.parametrize("code", sorted(INTERNAL))
+@pytest.mark.parametrize("code", [*sorted(INTERNAL), "flange_conflict"])
 def test_what_we_settle_ourselves_is_not_asked(survey: Survey, code: str) -> None:
     """Findings about our own marks leave no point."""
     plain = open_points(a_case().job, survey)
