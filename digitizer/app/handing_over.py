@@ -14,7 +14,7 @@ from datetime import datetime
 from enum import StrEnum
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from digitizer.errors import DigitizerError, ReportError
 from digitizer.files import made_folder
@@ -23,6 +23,9 @@ from digitizer.job.saving import BUNDLE_SUFFIX, write_copy
 from digitizer.job.shelf import PhotoShelf
 from digitizer.reports.destinations import Kind, check_destination
 from digitizer.survey.model import Survey
+
+if TYPE_CHECKING:
+    from digitizer.reports.cutting import Drawing
 
 
 class Product(StrEnum):
@@ -33,6 +36,7 @@ class Product(StrEnum):
     OFFSETS = "offsets"
     DXF = "dxf"
     SVG = "svg"
+    TEMPLATE = "template"
     SURVEY = "survey"
     JOB = "job"
 
@@ -82,6 +86,13 @@ class Material:
 
         active = (photo for photo in self.job.photos if photo.active)
         return {photo.id: rgb_pixels(self.shelf.data(photo), photo.file) for photo in active}
+
+    @cached_property
+    def drawing(self) -> Drawing:
+        """The cutting drawing, made once for all files that show it."""
+        from digitizer.reports.cutting import cutting_drawing
+
+        return cutting_drawing(self.survey, self.job, self.job.settings.unit)
 
 
 class Watcher(Protocol):
@@ -235,19 +246,22 @@ def _offsets(material: Material, path: Path) -> None:
 
 def _dxf(material: Material, path: Path) -> None:
     """In the job's own unit, which the file declares."""
-    from digitizer.reports.cutting import cutting_drawing
     from digitizer.reports.dxf import write_dxf
 
-    unit = material.job.settings.unit
-    drawing = cutting_drawing(material.survey, material.job, unit)
-    write_dxf(drawing, path, inches=unit is not LengthUnit.MILLIMETRE)
+    write_dxf(material.drawing, path, inches=material.job.settings.unit is not LengthUnit.MILLIMETRE)
 
 
 def _svg(material: Material, path: Path) -> None:
-    from digitizer.reports.cutting import cutting_drawing
     from digitizer.reports.svg import write_svg
 
-    write_svg(cutting_drawing(material.survey, material.job, material.job.settings.unit), path)
+    write_svg(material.drawing, path)
+
+
+def _template(material: Material, path: Path) -> None:
+    """On the job's own paper, for a printer that needs no correction."""
+    from digitizer.reports.template import sheet_paper, write_template
+
+    write_template(material.drawing, path, sheet_paper(material.job.settings.paper))
 
 
 def _job(material: Material, path: Path) -> Sequence[DigitizerError]:
@@ -260,6 +274,7 @@ _OFFERS: dict[Product, _Offer] = {
     Product.OFFSETS: _Offer("-offsets.csv", Kind.OFFSETS, "Offsets for a spreadsheet (CSV)", _offsets),
     Product.DXF: _Offer(".dxf", Kind.DXF, "Drawing for CAD and cutters (DXF)", _dxf),
     Product.SVG: _Offer(".svg", Kind.SVG, "Drawing at full size (SVG)", _svg),
+    Product.TEMPLATE: _Offer("-template.pdf", Kind.PDF, "Template at full size, in sheets (PDF)", _template),
     Product.SURVEY: _Offer("-survey.json", Kind.SURVEY, "Everything, for another program (JSON)", _survey),
     Product.JOB: _Offer(BUNDLE_SUFFIX, Kind.BUNDLE, "The job with its photos, to go on with", _job),
 }
