@@ -60,7 +60,9 @@ def test_killed_window_loses_the_last_moments_only(window: Window, tmp_path: Pat
     when: dict[int, float] = {}
     with crashing.stdout as told:
         while not when or time.monotonic() - when[1] < 4.0:
-            when[int(told.readline())] = time.monotonic()
+            line = told.readline()
+            assert line, crashing.wait()
+            when[int(line)] = time.monotonic()
         crashing.send_signal(signal.SIGKILL)
         killed = time.monotonic()
         crashing.wait(timeout=30)
