@@ -181,6 +181,8 @@ def _power_rule(rule: PowerRule | None, dimensions: Mapping[str, Dimension]) -> 
     note = (
         "Table 183.53 of the CFR of 1 July 2001: a figure, not a rating; the builder certifies; check the current text"
     )
+    if rule.transom_height_mm is None:
+        note += "; the transom's height is not stated and taken as under 20 in"
     yield PlanningLine(f"{name}, figure", f"{middle:g} hp{spread}", note)
 
 

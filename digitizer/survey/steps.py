@@ -130,6 +130,7 @@ def _subjects(job: Job) -> Iterator[tuple[StepName, set[str]]]:
     kept_out = {k.id for k in job.lengths if k.role is Role.CHECK}
     parts = ("A", "B", "deadrise")
     yield StepName.TAPE, kept_out | {f"{r.id}: {part}" for r in job.deadrise_readings for part in parts}
+    yield StepName.TAPE, {r.id for r in job.deadrise_readings} | {f.id for f in job.tape_figures}
     yield StepName.KNOWN_LENGTHS, {k.id for k in job.lengths} | {r.id for r in job.rectangles}
     yield StepName.KNOWN_LENGTHS, {t.id for t in job.targets} | {i.id for i in job.instruments}
     yield StepName.REFERENCE_LINE, {line.id for line in job.lines if line.reference}
@@ -309,13 +310,14 @@ def _tape(m: Marked) -> Step:
     name = StepName.TAPE
     lengths = [k for k in m.job.lengths if k.active and k.role is Role.CHECK]
     readings = [r for r in m.job.deadrise_readings if r.active]
-    if not lengths and not readings:
+    figures = [f for f in m.job.tape_figures if f.active]
+    if not (lengths or readings or figures):
         why = (
             "Take A and B on each side by tape, or a width, and enter them here: kept out of the measurement, they are "
             "the one check that owes nothing to the photo."
         )
         return Step(name, StepState.NOTHING, "", why)
-    parts = [(len(lengths), "length"), (len(readings), "reading of A and B")]
+    parts = [(len(lengths), "length"), (len(readings), "reading of A and B"), (len(figures), "tape figure")]
     holds = ", ".join(_counted(count, word) for count, word in parts if count)
     for length in lengths:
         unmarked = m.unmarked((length.from_point, length.to_point))

@@ -247,3 +247,13 @@ def test_form_of_the_record_is_the_form_that_was_laid() -> None:
     rise = math.tan(math.radians(fit.deadrise_deg))
     form = FlangeForm(0.0, 450.0, fit.top_mm - 400.0, rise, fit.top_mm, 25.0, 25.0)
     assert Polygon(fit.outline).area == pytest.approx(form.area, rel=1e-9)
+
+
+@pytest.mark.slow
+def test_stated_intervals_hold_the_true_clearances() -> None:
+    """A small version of the published coverage: nine in ten at least, and no verdict that is false."""
+    from tests.coverage.clearances import trials
+
+    found = trials("board_string_rule", range(12))
+    assert np.mean([abs(error) <= U for error, U, _ in found]) >= 0.9
+    assert np.mean([honest for *_, honest in found]) >= 0.97

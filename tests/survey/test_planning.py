@@ -105,6 +105,7 @@ def test_power_rule_with_the_factor_s_uncertainty() -> None:
     assert found["33 CFR 183.53, factor"].value.startswith("142.1 ±")
     assert found["33 CFR 183.53, figure"].value.startswith("90 hp")
     assert "not a rating" in found["33 CFR 183.53, figure"].note
+    assert "taken as under 20 in" in found["33 CFR 183.53, figure"].note
 
 
 @pytest.mark.parametrize(

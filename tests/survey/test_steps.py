@@ -259,3 +259,12 @@ def test_every_step_says_one_sentence(marks: list[tuple[MarkKind, Side | None]])
         assert step.missing.count(".") <= 1
         assert not step.missing or step.missing.endswith(".")
         assert step.missing or step.state is StepState.ENOUGH
+
+
+def test_figures_of_the_tape_form_count_as_tape() -> None:
+    """A figure of the form makes the tape step hold something."""
+    from digitizer.job.model import TapeFigure
+
+    job = Job(tape_figures=(TapeFigure("beam", "chine_beam", "2100 mm"),))
+    step = next(s for s in steps(job) if s.name is StepName.TAPE)
+    assert step.holds == "1 tape figure"
