@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from digitizer.cli.console import harmless, progress, standard_output
+from digitizer.cli.dates import add_date
 
 if TYPE_CHECKING:
     from digitizer.survey.comparison import Comparison
@@ -34,6 +35,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser.add_argument("first", type=Path, metavar="JOB1", help="the job to compare with")
     parser.add_argument("second", type=Path, metavar="JOB2", help="the later job, or the other one")
     parser.add_argument("--out", type=Path, metavar="FILE.pdf", help="write the comparison as a PDF too")
+    add_date(parser)
     parser.set_defaults(verb=run)
 
 
@@ -52,7 +54,8 @@ def run(arguments: argparse.Namespace) -> None:
         one, other = (Surveyed(f.job, measured(f, tell).survey, f.path.name) for f in files)
         found = compared(one.survey, other.survey, one.job, other.job)
         if arguments.out is not None:
-            write_comparison(found, one, other, f"digitizer {__version__}", arguments.out)
+            program = f"digitizer {__version__}"
+            write_comparison(found, one, other, program, arguments.out, frozen_date=arguments.date)
     with standard_output():
         _show(found, one.job.settings.unit)
         if arguments.out is not None:

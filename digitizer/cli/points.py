@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from digitizer.cli.console import progress, standard_output
+from digitizer.cli.dates import add_date
 
 _DESCRIPTION = """\
 Write the open points of a job on one page, worded for whoever has the boat: what is missing, weak or contradictory,
@@ -31,6 +32,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         "job", type=Path, metavar="JOB", help="a .transom file, photos inside, or a job.json beside its photos"
     )
     parser.add_argument("--out", type=Path, metavar="FILE.pdf", required=True, help="the page to write")
+    add_date(parser)
     parser.set_defaults(verb=run)
 
 
@@ -52,6 +54,6 @@ def run(arguments: argparse.Namespace) -> None:
         except AdjustmentError as reason:
             refusal = str(reason)
         points = open_points(job_file.job, survey, refusal)
-        write_points(points, job_file.job, f"digitizer {__version__}", arguments.out)
+        write_points(points, job_file.job, f"digitizer {__version__}", arguments.out, frozen_date=arguments.date)
     with standard_output():
         print(f"{arguments.out} written: {len(points)} open points.")

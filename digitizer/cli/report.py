@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from digitizer.cli.console import progress, standard_output
+from digitizer.cli.dates import add_date
 from digitizer.job.model import Reader
 from digitizer.reports.destinations import Kind, check_destination
 
@@ -39,6 +40,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         choices=[each.value for each in Reader],
         help="whom it is for: shop sheet, owner's check or survey record; left out, as the job says",
     )
+    add_date(parser)
     parser.add_argument("--snap", action="store_true", help="move the marks onto the edges they mean first")
     parser.set_defaults(verb=run)
 
@@ -56,6 +58,6 @@ def run(arguments: argparse.Namespace) -> None:
         photos = pictures(job_file, tell)
         tell("Writing the report …")
         reader = Reader(arguments.reader) if arguments.reader else None
-        write_report(survey, job_file.job, photos, arguments.out, reader=reader)
+        write_report(survey, job_file.job, photos, arguments.out, frozen_date=arguments.date, reader=reader)
     with standard_output():
         print(f"{arguments.out} written: {len(survey.dimensions)} dimensions, {len(survey.fittings)} fittings.")

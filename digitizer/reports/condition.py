@@ -9,7 +9,7 @@ from digitizer.job.model import Job
 from digitizer.reports.schedule import NOTHING, side_of, unbroken, words
 from digitizer.reports.table import printed_value
 from digitizer.survey.model import CloseUp, DefectResult, Dimension, PlaceReading, Survey
-from digitizer.units import format_length
+from digitizer.units import format_length, format_with_uncertainty
 
 LIMITS = (
     "What is recorded here is what the surface, a meter and a hammer showed from outside, without opening anything. "
@@ -183,7 +183,6 @@ def _close_up(close: CloseUp, survey: Survey, numbers: dict[str, str], unit: str
     shows = ", ".join(numbers[d.id] for d in survey.defects if close.id in d.close_ups)
     scale = "no scale in it: sizes can't be read from it"
     if close.mm_per_px is not None:
-        across = format_length(close.mm_per_px * close.width_px, unit)
-        percent = 200.0 * close.u_mm_per_px / close.mm_per_px
-        scale = f"scale by {close.scale}: about {across} across the picture, ± {percent:.1f} % beside the scale only"
+        wide, U = close.mm_per_px * close.width_px, 2.0 * close.u_mm_per_px * close.width_px
+        scale = f"scale by {close.scale}: {format_with_uncertainty(wide, U, unit)} across the picture, beside the scale"
     return CloseUpRow(close.id, f"{close.file}{': ' if shows else ''}{shows}", f"{_taken(close)}; {scale}")

@@ -80,6 +80,19 @@ def test_verb_writes_the_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     assert "open points" in capsys.readouterr().out
 
 
+def test_frozen_date_gives_the_same_bytes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """By the command as well; a date that is none is refused before anything is done."""
+    job = tmp_path / "job.json"
+    job.write_text('{"title": "Just begun"}')
+    for name in ("a.pdf", "b.pdf"):
+        assert main(["points", str(job), "--out", str(tmp_path / name), "--date", "2025-05-04"]) == 0
+    assert (tmp_path / "a.pdf").read_bytes() == (tmp_path / "b.pdf").read_bytes()
+    assert "2025-05-04" in read(tmp_path / "a.pdf")[1]
+    with pytest.raises(SystemExit):
+        main(["points", str(job), "--out", str(tmp_path / "c.pdf"), "--date", "4th of May"])
+    assert "is no date" in capsys.readouterr().err
+
+
 def test_verb_writes_a_page_for_a_job_that_can_not_be_measured(tmp_path: Path) -> None:
     """A job without photos or marks is where the sheet is needed most."""
     job = tmp_path / "job.json"

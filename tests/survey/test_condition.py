@@ -28,6 +28,7 @@ from digitizer.job.model import (
 from digitizer.survey.closeups import U_TILT
 from digitizer.survey.measure import measure
 from digitizer.survey.model import DefectResult, Survey
+from digitizer.survey.steps import steps
 from digitizer.transom.surface import Bowed
 from tests.survey.exact import (
     Board,
@@ -246,6 +247,7 @@ def test_close_up_takes_no_part_in_the_adjustment(survey: Survey) -> None:
     assert defect(found, "crack").size.value == defect(survey, "crack").size.value
     assert [p.id for p in found.photos] == ["astern"]
     assert "left_out" not in codes(found)
+    assert steps(with_close_up(*ends).job)[0].holds == "1 photo"
     (close,) = found.close_ups
     assert close.mm_per_px == pytest.approx(0.05)
     relative = math.sqrt(0.002**2 + 2.0 / 2000.0**2 + U_TILT**2)
