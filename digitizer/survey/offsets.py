@@ -26,15 +26,19 @@ Place2 = tuple[OffsetLine, Side, float]
 """What an offset is of, on which side, at which station."""
 
 
-def outline_edges(t: Transom) -> list[Edge]:
-    """Edges of the outline through the marks; where no keel was marked, through the meeting of the bottom edges."""
+def boundary_marks(t: Transom) -> list[OutlineMark]:
+    """Marks of the boundary, rolled flat; where no keel was marked, with the meeting of the bottom edges."""
     marks = [
         OutlineMark((i,), p.kind, t.developed[i], frozenset(m.photo for m in p.marks))
         for i, p in t.infos.items()
         if p.kind in BOUNDARY
     ]
-    if t.keel is None:
-        marks.append(OutlineMark((), MarkKind.KEEL, Place(0.0, 0.0), frozenset()))
+    return marks if t.keel is not None else [*marks, OutlineMark((), MarkKind.KEEL, Place(0.0, 0.0), frozenset())]
+
+
+def outline_edges(t: Transom) -> list[Edge]:
+    """Edges of the outline through the marks."""
+    marks = boundary_marks(t)
     return edges(marks) if len(marks) >= 3 else []
 
 

@@ -9,12 +9,13 @@ import numpy as np
 from digitizer.adjustment.observations import FloatArray
 from digitizer.adjustment.points import parameter
 from digitizer.adjustment.solve import Estimate
-from digitizer.geometry.polygons import order_round_centroid
 from digitizer.geometry.rotations import rotation_matrix
 from digitizer.job.model import MarkKind
-from digitizer.survey.dimensions import BOUNDARY, Transom
+from digitizer.survey.dimensions import Transom
 from digitizer.survey.model import PhotoResult, SurveyPoint
+from digitizer.survey.offsets import boundary_marks
 from digitizer.survey.uncertainty import Scales
+from digitizer.transom.outline import averaged, in_order
 
 
 def survey_points(t: Transom, scales: Scales) -> list[SurveyPoint]:
@@ -38,11 +39,13 @@ def survey_points(t: Transom, scales: Scales) -> list[SurveyPoint]:
 
 
 def outline(t: Transom) -> tuple[tuple[float, float], ...]:
-    """Marked points of the boundary in order round it, mm."""
-    points = np.array([(float(t.places[i].x), float(t.places[i].y)) for i, p in t.infos.items() if p.kind in BOUNDARY])
-    if len(points) < 3:
+    """Marked points of the boundary in order round it, those of one place in several photos drawn together, mm."""
+    ring = in_order(averaged(boundary_marks(t)))
+    if len(ring) < 3:
         return ()
-    return tuple((float(x), float(y)) for x, y in points[order_round_centroid(points)])
+    places = [[(float(p.x), float(p.y)) for p in t.at(mark.ids)] or [(0.0, 0.0)] for mark in ring]
+    middles = [np.mean(each, axis=0) for each in places]
+    return tuple((float(x), float(y)) for x, y in middles)
 
 
 def reference_ends(t: Transom) -> tuple[tuple[float, float], tuple[float, float]] | None:

@@ -108,7 +108,7 @@ def edges(marks: Sequence[OutlineMark]) -> list[Edge]:
     """
     if len(marks) < 2:
         return []
-    ring = _in_order(averaged(marks))
+    ring = in_order(averaged(marks))
     names = _piece_names(ring)
     changes = [i for i in range(len(ring)) if names[i] != names[i - 1]]
     start = next((i for i in changes if not names[i - 1]), changes[0] if changes else 0)
@@ -161,7 +161,7 @@ def _xy(mark: OutlineMark) -> tuple[float, float]:
     return float(mark.place.x), float(mark.place.y)
 
 
-def _in_order(marks: Sequence[OutlineMark]) -> list[OutlineMark]:
+def in_order(marks: Sequence[OutlineMark]) -> list[OutlineMark]:
     """
     Marks in order round the outline, anticlockwise.
 

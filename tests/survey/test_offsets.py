@@ -2,6 +2,7 @@
 
 import json
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -92,6 +93,13 @@ def test_outline_as_cut_goes_round(bowed):
         assert edge.points[-1] == following.points[0]
     widest = max(x for edge in survey.edges for x, _ in edge.points)
     assert widest > max(x for x, _ in survey.outline) + 5.0  # mm: a bow of 147 mm over 2.4 m
+
+
+def test_outline_of_several_photos_is_one_line(bowed):
+    """Marks of one place in three photos are one corner of the drawn outline, not three."""
+    survey, _ = bowed
+    ring = [*survey.outline, survey.outline[0]]
+    assert min(math.dist(a, b) for a, b in pairwise(ring)) > 50.0  # mm: the marks lie 70 and more apart
 
 
 def test_keel_is_drawn_where_the_bottom_edges_meet():
