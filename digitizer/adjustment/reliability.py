@@ -5,7 +5,13 @@ Baarda's data snooping: w = v / (u·√r); the largest |w| above 3.29 names the 
 is set aside, everything is solved again, one at a time; at the end each is asked whether it may come back. Where
 several observations explain the error equally well, a figure read by hand is taken before a mark, a mark before
 nothing; if that leaves more than one, none is named and the search ends, because what remains colours every w.
-Where more than a dozen would have to go, it is not the observations that are wrong, and none is set aside.
+Where more than a dozen would have to go, or where one more unknown of the model explains more than the worst
+observation does, it is not the observations that are wrong, and none is set aside.
+
+References
+----------
+P. Teunissen, Testing Theory, Delft 2000, ch. 4 (of several alternative hypotheses the likeliest has the largest test
+value).
 """
 
 from __future__ import annotations
@@ -89,12 +95,14 @@ def snooped(
     free: BoolArray,
     cancelled: Callable[[], bool] | None = None,
     suspects: BoolArray | None = None,
+    rival: Callable[[Estimate, BoolArray], float] | None = None,
 ) -> Snooped:
     """
     Adjust with data snooping; see the module's text and `solve.adjust` for the parameters.
 
     `suspects` (m,) are rows set aside from the start, because with them least squares would settle on something that
-    isn't there; they come back at the end if they fit.
+    isn't there; they come back at the end if they fit. `rival` gives the test value, comparable with w, of another
+    explanation of what an estimate without some rows leaves over.
     """
     rejected = np.zeros(len(system.rows), dtype=bool) if suspects is None else suspects.copy()
     first = estimate = adjust(system, start, free, rejected, cancelled)
@@ -104,6 +112,8 @@ def snooped(
         worst = _most_suspicious(estimate, system.rows)
         if worst is None:
             break
+        if rival is not None and rival(estimate, rejected) > abs(standardised_residuals(estimate)[worst]):
+            return Snooped(first, np.zeros_like(rejected), too_many=True)
         alike = _inseparable(estimate, system.rows, worst)
         suspect = _likeliest(system.rows, alike)
         w = float(standardised_residuals(estimate)[worst if suspect is None else suspect])

@@ -344,7 +344,7 @@ def shape_findings(beside_flat: Bow | None, bow: Dimension | None) -> Iterator[F
     """Whether the face's shape was taken rightly."""
     if beside_flat is not None:
         rise, U = f"{beside_flat.sagitta:+.0f} mm ± {2.0 * beside_flat.u:.0f} mm", 2.0 * beside_flat.u
-        over = f"over {beside_flat.chord:.0f} mm"
+        over, size = f"over {beside_flat.chord:.0f} mm", abs(beside_flat.sagitta)
         if beside_flat.significant:
             yield Finding(
                 "face_bowed",
@@ -353,7 +353,7 @@ def shape_findings(beside_flat: Bow | None, bow: Dimension | None) -> Iterator[F
                 f"A bowed face fits much better than the flat one that was assumed (sagitta {rise} {over}): every "
                 "dimension here is suspect. Set the face's kind to bowed and measure again.",
             )
-        elif beside_flat.telling:
+        elif beside_flat.negligible:
             text = f"Flat is good enough: what the marks show of a bow is {rise} {over}."
             yield Finding("face_flat_enough", Severity.NOTE, "face", text)
         else:
@@ -361,8 +361,8 @@ def shape_findings(beside_flat: Bow | None, bow: Dimension | None) -> Iterator[F
                 "face_untested",
                 Severity.NOTE,
                 "face",
-                f"The face was taken as flat, and nothing here would show a bow of less than {U:.0f} mm {over}: hold a "
-                "straightedge across it, and enter the gap or say that there is none.",
+                f"The face was taken as flat, and nothing here tells it from a bow of up to {size + U:.0f} mm {over}: "
+                "hold a straightedge across it, and enter the gap or say that there is none.",
             )
     if bow is not None and abs(bow.value) < bow.U:
         yield Finding(

@@ -55,13 +55,15 @@ from digitizer.survey.picture import outline, photo_results, reference_ends, sur
 from digitizer.survey.planning import planning_lines
 from digitizer.survey.rake import rake_dimensions, rake_evidence, rake_survey, shows_face
 from digitizer.survey.rake_findings import rake_findings
-from digitizer.survey.shape import Bow, bow_beside_flat
+from digitizer.survey.shape import BesideFlat, Bow
 from digitizer.survey.start import start_values
 from digitizer.survey.tape import diagnoses, tape_checks
 from digitizer.survey.uncertainty import Scales, bow_dimensions, spanning
 
 SAME_FIT = 9.0
 """Two solutions whose square sums differ by less than this can't be told apart (three standard deviations)."""
+BETTER = 0.25
+"""A bowed face is named instead of a flat one that won't settle where it leaves less than this of the misfit."""
 SEVERITY_ORDER = (Severity.SERIOUS, Severity.WARNING, Severity.NOTE)
 
 
@@ -98,8 +100,9 @@ def measure(
     check_marks(job, facts)
     network = build(job, facts, sightings)
     check_scale(network)
+    beside_flat = BesideFlat(network) if job.face.kind is FaceKind.FLAT else None
     try:
-        found, twin = adjusted(network, cancelled)
+        found, twin = adjusted(network, cancelled, beside_flat)
     except NotConvergedError as failure:
         if failure.misfit < 1.0:
             raise undetermined_tilt(job.photos[0].id) from failure
@@ -149,7 +152,7 @@ def measure(
         *rake_findings(job, evidence, face_deadrise(dimensions)),
         *say.photo_findings(photos),
         *say.twin_findings(twin is not None),
-        *say.shape_findings(_bow_beside_flat(transom, found, facts, sightings), shape_dimension(dimensions)),
+        *say.shape_findings(_bow_beside_flat(transom, found, beside_flat), shape_dimension(dimensions)),
         *say.pad_findings(transom, dimensions),
         *say.missing_findings(transom),
         *say.kept_out_findings(transom),
@@ -186,18 +189,21 @@ def measure(
     )
 
 
-def adjusted(network: Network, cancelled: Callable[[], bool] | None = None) -> tuple[Snooped, Estimate | None]:
+def adjusted(
+    network: Network, cancelled: Callable[[], bool] | None = None, beside_flat: BesideFlat | None = None
+) -> tuple[Snooped, Estimate | None]:
     """Adjustment with data snooping, and a second solution from a mirrored pose where that fits as well."""
     system = network.system
     free = network.layout.free
+    rival = beside_flat.test_value if beside_flat is not None else None
     try:
         start = start_values(network, system)
-        found = snooped(system, start.x, free, cancelled, start.suspects)
+        found = snooped(system, start.x, free, cancelled, start.suspects, rival)
         if start.twin is None:
             return found, None
         other = adjust(system, start.twin, free, found.rejected, cancelled)
         if other.weighted_square_sum < found.estimate.weighted_square_sum:
-            found = snooped(system, start.twin, free, cancelled, start.suspects)
+            found = snooped(system, start.twin, free, cancelled, start.suspects, rival)
             other = adjust(system, start.x, free, found.rejected, cancelled)
         close = other.weighted_square_sum - found.estimate.weighted_square_sum < SAME_FIT
         return found, other if close else None
@@ -260,9 +266,13 @@ def bowed_instead(
     """The failure of a flat face, or a plainer one where a bowed face would have settled."""
     if job.face.kind is not FaceKind.FLAT:
         return failure
+    bowed = build(replace(job, face=Face(FaceKind.BOWED)), facts, sightings)
     try:
-        adjusted(build(replace(job, face=Face(FaceKind.BOWED)), facts, sightings))
+        start = start_values(bowed, bowed.system)
+        fit = adjust(bowed.system, start.x, bowed.layout.free, start.suspects)
     except AdjustmentError:
+        return failure
+    if fit.weighted_square_sum / len(fit.residuals) > BETTER * failure.misfit:
         return failure
     return AdjustmentError(
         "Taken as flat, the face can't be made to fit the marks; taken as bowed, it fits. Set the face's kind to bowed."
@@ -281,15 +291,11 @@ def _unfairness(transom: Transom, scales: Scales) -> list[Dimension]:
     return [scales.largest_deviation(figure, off)]
 
 
-def _bow_beside_flat(
-    transom: Transom, found: Snooped, facts: Mapping[str, PhotoFacts], sightings: Sequence[Sighting]
-) -> Bow | None:
+def _bow_beside_flat(transom: Transom, found: Snooped, beside_flat: BesideFlat | None) -> Bow | None:
     """The bow that a flat job's evidence speaks of, over the widest marked beam."""
-    if transom.is_bowed:
+    if beside_flat is None:
         return None
-    breadths = [abs(float(p.x)) for p in transom.places.values()]
-    job = transom.network.job
-    return bow_beside_flat(transom.network, found, job, facts, sightings, 2.0 * max(breadths))
+    return beside_flat.over(found, 2.0 * max(abs(float(p.x)) for p in transom.places.values()))
 
 
 def face_deadrise(dimensions: Sequence[Dimension]) -> dict[str, float]:

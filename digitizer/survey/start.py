@@ -37,6 +37,10 @@ TWIN_CHI_SQUARE = 25.0
 """A mirrored pose whose square sum is larger by more than this is out of the question."""
 
 
+APART = math.radians(10.0)
+"""Photos whose lines of sight differ by more than this leave a mirrored pose no room."""
+
+
 @dataclass(frozen=True)
 class Start:
     """Start values (n,), those of a mirrored pose that fits nearly as well, rows (m,) of marks on the wrong thing."""
@@ -134,8 +138,11 @@ def _twin(n: Network, system: System, caster: Caster, best: _Settled) -> _Settle
     """
     The other minimum that a planar pose can have: the face tilted the opposite way about the line of sight.
 
-    None where it settles in the same place.
+    None where it settles in the same place, or where photos from several sides leave no room for it: mirrored about
+    one line of sight, the face is not mirrored about another.
     """
+    if _views_apart(n, best.x) > APART:
+        return None
     curvature = 0.0 if n.surface is None else float(best.x[n.surface.columns[0]])
     mirrored = caster.placed(caster.mirrored(best.x), curvature)
     if mirrored is None:
@@ -144,3 +151,13 @@ def _twin(n: Network, system: System, caster: Caster, best: _Settled) -> _Settle
     turn = n.views[caster.anchor].pose[:3]
     cosine = (np.trace(rotation_matrix(best.x[turn]).T @ rotation_matrix(other.x[turn])) - 1.0) / 2.0
     return None if math.acos(max(-1.0, min(1.0, float(cosine)))) < math.radians(1.0) else other
+
+
+def _views_apart(n: Network, x: FloatArray) -> float:
+    """Largest angle (rad) between the directions from the face's middle to two cameras."""
+    places = n.points.at(x, np.arange(len(n.infos)))
+    middle = np.median(places, axis=0)
+    poses = [x[view.pose] for photo, view in n.views.items() if photo not in dict(n.left_out)]
+    sights = np.array([-rotation_matrix(pose[:3]).T @ pose[3:] - middle for pose in poses])
+    sights /= np.linalg.norm(sights, axis=1)[:, None]
+    return math.acos(float(np.clip((sights @ sights.T).min(), -1.0, 1.0)))
