@@ -364,11 +364,14 @@ class Factor:
             out[:, taken.batch.rows] += np.einsum("ngd,gkd->ngk", z[:, taken.batch.columns], own)
         return np.asarray(out)
 
-    def row(self, index: int) -> FloatArray:
-        """One row (p,) of Q."""
-        out = np.zeros(self.reduced.plan.shape[1])
-        out[self.reduced.plan.shared] = self.shared[index]
+    def rows(self, which: IntArray) -> FloatArray:
+        """Some rows (k, p) of Q."""
+        out = np.zeros((len(which), self.reduced.plan.shape[1]))
+        out[:, self.reduced.plan.shared] = self.shared[which]
         for taken in self.reduced.taken:
-            for g, k in np.argwhere(taken.batch.rows == index).tolist():
-                out[taken.batch.columns[g]] = taken.q[g, k, : taken.r.shape[1]]
+            place = {int(row): at for at, row in np.ndenumerate(taken.batch.rows)}
+            for i, row in enumerate(which.tolist()):
+                if row in place:
+                    g, k = place[row]
+                    out[i, taken.batch.columns[g]] = taken.q[g, k, : taken.r.shape[1]]
         return out

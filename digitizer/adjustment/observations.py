@@ -176,6 +176,10 @@ class System:
         jacobian[places] = 0.0  # blocks expect zeros, and to clear what was written is cheaper than to clear all
         return out, values
 
+    def derivatives(self, x: FloatArray, rows: IntArray, columns: IntArray) -> FloatArray:
+        """Derivatives (k, q) of some rows by some parameters."""
+        return np.asarray(self.linearised(x)[1][np.ix_(rows, columns)])
+
     def reweigh(self, x: FloatArray) -> None:
         """Let blocks whose uncertainty depends on the parameters take it at `x`."""
         for block in self.blocks:

@@ -16,12 +16,13 @@ value).
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from digitizer.adjustment.observations import REJECTED_WEIGHT, BoolArray, FloatArray, Row, System
+from digitizer.adjustment.shifts import Displaced, Shift, likeliest_shift
 from digitizer.adjustment.solve import Estimate, RankDefect, adjust
 from digitizer.adjustment.statistics import DELTA_0, W_CRITICAL
 from digitizer.errors import NotConvergedError
@@ -50,6 +51,8 @@ class Rejection:
     row: int
     w: float
     rivals: tuple[int, ...] = ()
+    displaced: Displaced | None = None
+    """The shift for which a whole group of rows was set aside."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +63,8 @@ class Snooped:
     rejected: BoolArray
     rejections: tuple[Rejection, ...] = ()
     undecided: tuple[Suspicion, ...] = ()
+    ambiguous: tuple[Displaced, ...] = ()
+    """Shifts that others explain as well, so that none was set aside."""
     too_many: bool = False
     """More misfits than slips of the hand explain, so that none was set aside: an assumption is wrong."""
 
@@ -96,13 +101,15 @@ def snooped(
     cancelled: Callable[[], bool] | None = None,
     suspects: BoolArray | None = None,
     rival: Callable[[Estimate, BoolArray], float] | None = None,
+    shifts: Sequence[Shift] = (),
 ) -> Snooped:
     """
     Adjust with data snooping; see the module's text and `solve.adjust` for the parameters.
 
     `suspects` (m,) are rows set aside from the start, because with them least squares would settle on something that
     isn't there; they come back at the end if they fit. `rival` gives the test value, comparable with w, of another
-    explanation of what an estimate without some rows leaves over.
+    explanation of what an estimate without some rows leaves over; `shifts` are groups of rows that may be displaced
+    together, and are then set aside together.
     """
     rejected = np.zeros(len(system.rows), dtype=bool) if suspects is None else suspects.copy()
     first = estimate = adjust(system, start, free, rejected, cancelled)
@@ -112,8 +119,18 @@ def snooped(
         worst = _most_suspicious(estimate, system.rows)
         if worst is None:
             break
-        if rival is not None and rival(estimate, rejected) > abs(standardised_residuals(estimate)[worst]):
+        largest = abs(float(standardised_residuals(estimate)[worst]))
+        moved = likeliest_shift(system, estimate, shifts) if shifts else None
+        if rival is not None and rival(estimate, rejected) > max(largest, moved.w if moved is not None else 0.0):
             return Snooped(first, np.zeros_like(rejected), too_many=True)
+        if moved is not None and moved.w > largest:
+            if moved.rivals:
+                return Snooped(first, np.zeros_like(rejected), ambiguous=(moved,))
+            rejected = rejected.copy()
+            rejected[moved.shift.rows] = True
+            estimate = adjust(system, estimate.x, free, rejected, cancelled)
+            rejections.append(Rejection(int(moved.shift.rows[0]), moved.w, displaced=moved))
+            continue
         alike = _inseparable(estimate, system.rows, worst)
         suspect = _likeliest(system.rows, alike)
         w = float(standardised_residuals(estimate)[worst if suspect is None else suspect])
@@ -181,6 +198,15 @@ def _group_of(rows: list[Row], index: int) -> BoolArray:
     return members
 
 
+def rejected_by(rejection: Rejection, rows: list[Row]) -> BoolArray:
+    """Rows (m,) that were set aside together."""
+    if rejection.displaced is None:
+        return _group_of(rows, rejection.row)
+    members = np.zeros(len(rows), dtype=bool)
+    members[rejection.displaced.shift.rows] = True
+    return members
+
+
 def _predicted(estimate: Estimate, members: BoolArray) -> FloatArray:
     """
     Standardised residuals of rows that took no part: their misfit over its own and the solution's uncertainty.
@@ -200,7 +226,7 @@ def _restored(system: System, free: BoolArray, found: Snooped, cancelled: Callab
     estimate, rejected = found.estimate, found.rejected
     standing = list(found.rejections)
     for rejection in found.rejections:
-        members = _group_of(system.rows, rejection.row)
+        members = rejected_by(rejection, system.rows)
         if np.any(np.abs(_predicted(estimate, members)) > W_CRITICAL):
             continue
         try:
@@ -210,4 +236,4 @@ def _restored(system: System, free: BoolArray, found: Snooped, cancelled: Callab
         if np.all(np.abs(np.nan_to_num(standardised_residuals(trial)[members])) < W_CRITICAL):
             estimate, rejected = trial, rejected & ~members
             standing.remove(rejection)
-    return Snooped(estimate, rejected, tuple(standing), found.undecided)
+    return replace(found, estimate=estimate, rejected=rejected, rejections=tuple(standing))

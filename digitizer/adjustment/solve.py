@@ -91,7 +91,7 @@ class Estimate:
 
     def likeness(self, rows: IntArray, row: int) -> FloatArray:
         """(Q Qᵀ)_ij (k,) between some rows and one: how far an error in it shows in theirs."""
-        return np.asarray(self.factor.spread(self.factor.row(row)[None, :])[0, rows])
+        return np.asarray(self.factor.spread(self.factor.rows(np.array([row])))[0, rows])
 
     @cached_property
     def redundancy(self) -> float:

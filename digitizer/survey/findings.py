@@ -8,6 +8,7 @@ from collections.abc import Container, Iterator, Sequence
 from digitizer.adjustment.observations import REJECTED_WEIGHT, Row
 from digitizer.adjustment.propagation import Propagated
 from digitizer.adjustment.reliability import Snooped, Suspicion, standardised_residuals
+from digitizer.adjustment.shifts import Displaced
 from digitizer.adjustment.solve import Estimate
 from digitizer.adjustment.statistics import W_CRITICAL
 from digitizer.job.model import Job, LineKind, MarkKind, Role
@@ -41,6 +42,9 @@ def rejected_findings(snooped: Snooped, rows: Sequence[Row]) -> Iterator[Finding
     """One finding for each observation that was set aside, and for each error that can't be placed."""
     residuals = snooped.estimate.residuals / REJECTED_WEIGHT
     for rejection in snooped.rejections:
+        if rejection.displaced is not None:
+            yield _slipped(rejection.displaced)
+            continue
         group = rows[rejection.row].group
         together = [i for i, row in enumerate(rows) if i == rejection.row or (group and row.group == group)]
         row = rows[together[0]]
@@ -58,6 +62,8 @@ def rejected_findings(snooped: Snooped, rows: Sequence[Row]) -> Iterator[Finding
         )
     for suspicion in snooped.undecided:
         yield _undecided(suspicion, rows)
+    for moved in snooped.ambiguous:
+        yield _slipped(moved)
     if snooped.too_many:
         yield Finding(
             "too_many_misfits",
@@ -66,6 +72,20 @@ def rejected_findings(snooped: Snooped, rows: Sequence[Row]) -> Iterator[Finding
             "So many marks and figures contradict one another that a slip of the hand can't be the reason, and none "
             "was set aside: the face may not be flat, a target's size may be wrong, or two boats may be mixed.",
         )
+
+
+def _slipped(moved: Displaced) -> Finding:
+    """A target that lay elsewhere in one photo, or in one of several that can't be told apart."""
+    shift = moved.shift
+    photos = " or ".join([shift.photo, *(other.photo for other in moved.rivals)])
+    done = (
+        "Nothing tells in which, and none was set aside: take its photos again, or switch its sighting off in one."
+        if moved.rivals
+        else "It slipped or was moved; its corners in that photo were set aside, and the photo is tied by what else it "
+        "shares."
+    )
+    text = f"{_capital(shift.subject)} lay elsewhere in {photos} than in the other photos (w = {moved.w:.1f}). {done}"
+    return Finding("target_slipped", Severity.SERIOUS, shift.subject, text)
 
 
 def assumption_findings(estimate: Estimate, rows: Sequence[Row]) -> Iterator[Finding]:

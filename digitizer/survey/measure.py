@@ -198,12 +198,12 @@ def adjusted(
     rival = beside_flat.test_value if beside_flat is not None else None
     try:
         start = start_values(network, system)
-        found = snooped(system, start.x, free, cancelled, start.suspects, rival)
+        found = snooped(system, start.x, free, cancelled, start.suspects, rival, network.shifts)
         if start.twin is None:
             return found, None
         other = adjust(system, start.twin, free, found.rejected, cancelled)
         if other.weighted_square_sum < found.estimate.weighted_square_sum:
-            found = snooped(system, start.twin, free, cancelled, start.suspects, rival)
+            found = snooped(system, start.twin, free, cancelled, start.suspects, rival, network.shifts)
             other = adjust(system, start.x, free, found.rejected, cancelled)
         close = other.weighted_square_sum - found.estimate.weighted_square_sum < SAME_FIT
         return found, other if close else None

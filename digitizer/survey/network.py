@@ -15,7 +15,8 @@ import numpy as np
 
 from digitizer.adjustment.observations import Block, FloatArray, System
 from digitizer.adjustment.points import PointTable
-from digitizer.camera.equations import TargetColumns, View
+from digitizer.adjustment.shifts import Shift
+from digitizer.camera.equations import TargetColumns, TargetCorners, View
 from digitizer.camera.lens import LensPrior
 from digitizer.errors import AdjustmentError
 from digitizer.imaging.photo import PhotoFacts
@@ -88,6 +89,21 @@ class Network:
     def system(self) -> System:
         """The observations, priors last; read once all blocks are there."""
         return System(len(self.layout.names), [*self.blocks, self.layout.priors])
+
+    @cached_property
+    def shifts(self) -> list[Shift]:
+        """Targets flush on the face that several photos show, and may have slipped before one of them."""
+        seen = [t.id for t, _ in self.sightings]
+        corners = [
+            (block, np.arange(rows.start, rows.stop))
+            for block, rows in zip(self.system.blocks, self.system.slices, strict=True)
+            if isinstance(block, TargetCorners)
+        ]
+        return [
+            Shift(rows, block.columns.place[[0, 1, 3]], target.id, sighting.photo)
+            for (target, sighting), (block, rows) in zip(self.sightings, corners, strict=True)
+            if target.flush and seen.count(target.id) > 1
+        ]
 
     def corner_geometry(self, target: Target, sighting: Sighting) -> tuple[FloatArray, FloatArray]:
         """Corners (n, 2) of a sighting on its sheet, check bar applied, and the sheet's half size (2,), mm."""
