@@ -102,6 +102,7 @@ def snooped(
     suspects: BoolArray | None = None,
     rival: Callable[[Estimate, BoolArray], float] | None = None,
     shifts: Sequence[Shift] = (),
+    known: Displaced | None = None,
 ) -> Snooped:
     """
     Adjust with data snooping; see the module's text and `solve.adjust` for the parameters.
@@ -109,11 +110,15 @@ def snooped(
     `suspects` (m,) are rows set aside from the start, because with them least squares would settle on something that
     isn't there; they come back at the end if they fit. `rival` gives the test value, comparable with w, of another
     explanation of what an estimate without some rows leaves over; `shifts` are groups of rows that may be displaced
-    together, and are then set aside together.
+    together, and are then set aside together, `known` is one of them that is set aside from the start.
     """
     rejected = np.zeros(len(system.rows), dtype=bool) if suspects is None else suspects.copy()
+    if known is not None:
+        rejected[known.shift.rows] = True
     first = estimate = adjust(system, start, free, rejected, cancelled)
-    rejections = _suspected(estimate, rejected, system.rows)
+    rejections = _suspected(estimate, rejected, system.rows) if known is None else []
+    if known is not None:
+        rejections.append(Rejection(int(known.shift.rows[0]), known.w, displaced=known))
     undecided: tuple[Suspicion, ...] = ()
     while True:
         worst = _most_suspicious(estimate, system.rows)

@@ -17,12 +17,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from digitizer.adjustment.observations import IntArray, System
-from digitizer.adjustment.solve import Estimate
+from digitizer.adjustment.observations import REJECTED_WEIGHT, BoolArray, FloatArray, IntArray, System
+from digitizer.adjustment.solve import Estimate, adjust
 from digitizer.adjustment.statistics import SNOOPING_LEVEL, W_CRITICAL, chi_square_quantile
+from digitizer.errors import AdjustmentError
 
 ALIKE = 0.99
 """Two displacements whose test values differ by less than this part can't be told apart."""
+ACCEPTABLE = 2.0
+"""Variance factor that must be reached without a shift for it to be what was wrong."""
 SETTLED = 1e-6
 """Part of a displacement's effect that must show in the residuals for it to be tested."""
 
@@ -54,6 +57,24 @@ def likeliest_shift(system: System, estimate: Estimate, shifts: Sequence[Shift])
     best = max(found, key=lambda d: d.w)
     rivals = tuple(d.shift for d in found if d is not best and d.w > ALIKE * best.w)
     return Displaced(best.shift, best.w, rivals)
+
+
+def shift_that_hinders(system: System, start: FloatArray, free: BoolArray, shifts: Sequence[Shift]) -> Displaced | None:
+    """The shift without which what would not settle does, and fits best; its w from the misfit that it leaves."""
+    best: tuple[float, Displaced] | None = None
+    for shift in shifts:
+        rejected = np.zeros(len(system.rows), dtype=bool)
+        rejected[shift.rows] = True
+        try:
+            found = adjust(system, start, free, rejected)
+        except AdjustmentError:
+            continue
+        if found.variance_factor < ACCEPTABLE and (best is None or found.weighted_square_sum < best[0]):
+            misfit = found.residuals[shift.rows] / REJECTED_WEIGHT
+            critical = chi_square_quantile(1.0 - SNOOPING_LEVEL, len(shift.rows))
+            w = W_CRITICAL * math.sqrt(float(misfit @ misfit) / critical)
+            best = found.weighted_square_sum, Displaced(shift, w)
+    return best[1] if best is not None else None
 
 
 def _tested(system: System, estimate: Estimate, shift: Shift) -> Displaced | None:

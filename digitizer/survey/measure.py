@@ -15,6 +15,7 @@ import numpy as np
 from digitizer import __version__
 from digitizer.adjustment.propagation import Number, Propagated
 from digitizer.adjustment.reliability import Snooped, snooped
+from digitizer.adjustment.shifts import shift_that_hinders
 from digitizer.adjustment.solve import Estimate, RankDefect, adjust
 from digitizer.adjustment.statistics import chi_square_band
 from digitizer.errors import AdjustmentError, NotConvergedError
@@ -198,7 +199,13 @@ def adjusted(
     rival = beside_flat.test_value if beside_flat is not None else None
     try:
         start = start_values(network, system)
-        found = snooped(system, start.x, free, cancelled, start.suspects, rival, network.shifts)
+        try:
+            found = snooped(system, start.x, free, cancelled, start.suspects, rival, network.shifts)
+        except NotConvergedError:
+            moved = shift_that_hinders(system, start.x, free, network.shifts)
+            if moved is None:
+                raise
+            found = snooped(system, start.x, free, cancelled, rival=rival, shifts=network.shifts, known=moved)
         if start.twin is None:
             return found, None
         other = adjust(system, start.twin, free, found.rejected, cancelled)
