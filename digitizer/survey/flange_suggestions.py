@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from digitizer.job.model import Flange
 from digitizer.survey.fittings import MeasuredFitting
-from digitizer.survey.flange_judgement import is_obstacle
+from digitizer.survey.flange_judgement import is_obstacle, judged
 from digitizer.survey.hull_edges import HullEdges
-from digitizer.survey.model import Dimension, FlangeShift, FlangeSize
+from digitizer.survey.model import Dimension, FlangeShift, FlangeSize, FlangeVerdict
 from digitizer.transom.flange import FlangeForm, rim_polygon
-from digitizer.transom.flange_search import Ground, Shift, largest_flange, smallest_shifts
+from digitizer.transom.flange_search import Ground, Shift, Shifts, largest_flange, smallest_shifts
 from digitizer.transom.regions import bands, without
 
 STEP_MM = 10.0
@@ -58,8 +58,16 @@ def suggestions(
         *bands(edges.others, to_outline.U),
     ]
     edge = [*bands(edges.bottom, to_bottom.U), *bands(edges.others, to_outline.U)]
+    in_the_way = any(
+        is_obstacle(m.fitting) and not _is_clear(dimensions[f"flange_clear_{m.fitting.id}"], flange.margin_mm)
+        for m in fittings
+    )
+    over_edge = to_bottom.value < to_bottom.U or to_outline.value < to_outline.U
     ground = Ground(without(face, edge), obstacles, STEP_MM)
-    shifts = smallest_shifts(form, face, [*obstacles, *kept], reach=max(flange.width_mm, flange.height_mm))
+    shifts = Shifts(None, None, None)
+    if in_the_way or over_edge:
+        reach = max(flange.width_mm, flange.height_mm)
+        shifts = smallest_shifts(form, face, [*obstacles, *kept], reach)
     return Suggestions(
         _shift(shifts.any_way),
         _shift(shifts.up),
@@ -68,6 +76,10 @@ def suggestions(
         _size(ground.tallest(form)),
         _size(ground.widest(form)),
     )
+
+
+def _is_clear(clearance: Dimension, margin: float) -> bool:
+    return judged(clearance.value, clearance.U, margin)[0] is FlangeVerdict.CLEAR
 
 
 def _shift(found: Shift | None) -> FlangeShift | None:
