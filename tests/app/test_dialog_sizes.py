@@ -61,6 +61,11 @@ def test_every_control_has_a_name(dialog: QDialog) -> None:
         assert button.text()
 
 
+def test_keyboard_has_a_place_to_begin(dialog: QDialog) -> None:
+    """A dialog opens with one of its controls in focus, so that the first key already does something."""
+    assert dialog.focusWidget() is not None
+
+
 def test_keyboard_list_is_searched(qtbot: QtBot) -> None:
     """A word of the command, its menu or its key narrows the list."""
     dialog = KeyboardDialog(KEYS)

@@ -76,6 +76,7 @@ class HandOverDialog(Frame):
         self.name.textChanged.connect(lambda _: self._show_plan())
         self.files.itemChanged.connect(lambda *_: self._show_plan())
         self._show_plan()
+        self.files.setFocus()
 
     def folder(self) -> Path:
         """Where the files go."""

@@ -63,6 +63,7 @@ class HelpViewer(QDialog):
         self._list_pages()
         self.show_page("index")
         self.resize(self.sizeHint())
+        self.search.setFocus()
 
     def sizeHint(self) -> QSize:
         """Large enough to read, within the screen."""

@@ -65,6 +65,7 @@ class PreferencesDialog(Frame):
         usual.clicked.connect(lambda: self.show_preferences(Preferences()))
         self.buttons.accepted.connect(self.accept)
         self.buttons.rejected.connect(self.reject)
+        self.unit.setFocus()
 
     def preferences(self) -> Preferences:
         """What the form says; a field that can't be read counts with its usual value."""

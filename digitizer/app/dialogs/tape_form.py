@@ -62,6 +62,7 @@ class TapeForm(Frame):
         self.add_button(tr("Close"), QDialogButtonBox.ButtonRole.RejectRole)
         self.buttons.accepted.connect(self.accept)
         self.buttons.rejected.connect(self.reject)
+        self.kind.setFocus()
 
     def show_job(self, job: Job) -> None:
         """Begin anew with this job: other places are marked, other ids taken."""
