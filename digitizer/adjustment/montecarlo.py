@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 
 from digitizer.adjustment.observations import FloatArray
-from digitizer.adjustment.solve import Estimate
+from digitizer.adjustment.solve import Adjusted
 
 
-def sampled(estimate: Estimate, quantities: Callable[[FloatArray], FloatArray], draws: int, seed: int) -> FloatArray:
+def sampled(estimate: Adjusted, quantities: Callable[[FloatArray], FloatArray], draws: int, seed: int) -> FloatArray:
     """
     Quantities of parameters drawn from the estimate's covariance.
 
@@ -40,18 +41,25 @@ def sampled(estimate: Estimate, quantities: Callable[[FloatArray], FloatArray], 
     return np.array([quantities(row) for row in x])
 
 
-def sampled_deviations(estimate: Estimate, gradients: FloatArray, draws: int, seed: int) -> FloatArray:
+def sampled_deviations(estimate: Adjusted, gradients: FloatArray, draws: int, seed: int) -> FloatArray:
     """
     Deviations (d, k) of quantities with the given derivatives (k, n), drawn jointly from the estimate's covariance.
 
     For functions of quantities that are themselves well described to first order, such as the largest of many
     distances from a line: much cheaper than computing each quantity anew for each draw.
     """
-    random = np.random.default_rng(seed)
     # The symmetric root is unique, so that the draws don't depend on the order of the parameters behind the quantities.
     variances, axes = np.linalg.eigh(estimate.covariance_of(gradients))
     root = axes * np.sqrt(np.maximum(variances, 0.0)) @ axes.T
-    return np.asarray(random.standard_normal((draws, len(root))) @ root)
+    return np.asarray((root.T @ standard_draws(draws, len(root), seed).T).T)
+
+
+@lru_cache(maxsize=16)
+def standard_draws(draws: int, count: int, seed: int) -> FloatArray:
+    """Standard normal draws (d, k), kept: a window asks for the same ones many times a second."""
+    drawn = np.asfortranarray(np.random.default_rng(seed).standard_normal((draws, count)))
+    drawn.flags.writeable = False
+    return drawn
 
 
 def coverage_interval(values: FloatArray, level: float = 0.95, shortest: bool = True) -> tuple[float, float]:

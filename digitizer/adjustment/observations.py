@@ -129,6 +129,12 @@ class System:
         self.plans: dict[bytes, tuple[Plan, IntArray]] = {}
         """Kept by `elimination.planned`: they follow from the pattern."""
 
+    def exchanged(self, blocks: Sequence[Block]) -> System:
+        """The same rows with other values behind them, block for block; their descriptions stay as they are."""
+        out = copy(self)
+        out.blocks = list(blocks)
+        return out
+
     def residuals(self, x: FloatArray) -> FloatArray:
         """Whitened residuals (m,) at `x`."""
         out = np.empty(len(self.rows))

@@ -20,9 +20,9 @@ from digitizer.adjustment.observations import FloatArray
 Number = Union["Propagated", float]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(eq=False, slots=True)
 class Propagated:
-    """A value and its derivatives (n,) with respect to the parameters."""
+    """A value and its derivatives (n,) with respect to the parameters; never altered, and light, for there are many."""
 
     value: float
     gradient: FloatArray

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 from scipy import linalg
@@ -54,6 +55,23 @@ class RankDefect(AdjustmentError):  # noqa: N818  (the survey turns it into a Ra
         super().__init__(f"{null_space.shape[1]} combinations of the unknowns have no observation")
         self.null_space = null_space
         self.columns = columns
+
+
+class Adjusted(Protocol):
+    """An adjusted parameter vector `x` (n,) and what its covariance C makes of quantities with derivatives G (k, n)."""
+
+    @property
+    def x(self) -> FloatArray:
+        """All parameters (n,)."""
+
+    def solved(self, gradients: FloatArray) -> FloatArray:
+        """Rows z with z·zᵀ = G C Gᵀ."""
+
+    def covariance_of(self, gradients: FloatArray) -> FloatArray:
+        """G C Gᵀ (k, k)."""
+
+    def influence(self, gradients: FloatArray) -> FloatArray:
+        """G C Jᵀ (k, m)."""
 
 
 @dataclass(frozen=True)

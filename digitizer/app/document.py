@@ -27,6 +27,8 @@ class Answer:
     job: Job
     survey: Survey | None
     problem: str = ""
+    is_full: bool = True
+    """Measured throughout; false: followed from the last full measurement while a mark is dragged."""
 
 
 class Document(QObject):
@@ -158,6 +160,11 @@ class Document(QObject):
     def is_current(self) -> bool:
         """The answer belongs to what is shown."""
         return self.answer.job == self.shown
+
+    @property
+    def is_measured(self) -> bool:
+        """The answer is a whole measurement of the job as it stands."""
+        return self.answer.survey is not None and self.answer.is_full and self.answer.job == self._job
 
     # ---- selection ------------------------------------------------------------------------------------------------
 

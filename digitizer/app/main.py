@@ -24,6 +24,7 @@ def run(paths: Sequence[Path] = ()) -> int:
     window = Window()
     window.restore()
     window.show()
+    window.dialogs.offer_recovery()
     jobs, photos, _ = sort_drop(paths)
     if jobs:
         window.desk.open(jobs[0])

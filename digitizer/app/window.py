@@ -120,7 +120,13 @@ class Window(QMainWindow):
         if self.document.shown is self.document.job:
             self._settled.start()
         else:
-            self.surveyor.pause()
+            self._follow()
+
+    def _follow(self) -> None:
+        """Numbers for a mark that is held, before it is let go."""
+        answer = self.surveyor.follow(self.document.shown)
+        if answer is not None:
+            self.document.take_answer(answer)
 
     def _measure(self) -> None:
         job = self.document.job

@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 import traceback
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QThread, Signal
 
@@ -17,6 +17,10 @@ from digitizer.app.document import Answer
 from digitizer.errors import DigitizerError
 from digitizer.imaging.photo import PhotoFacts
 from digitizer.job.model import Job, Photo, Sighting, Target
+
+if TYPE_CHECKING:
+    from digitizer.survey.live import Live
+    from digitizer.survey.model import Survey
 
 PhotoReader = Callable[[Photo], bytes]
 
@@ -37,7 +41,7 @@ class Surveyor(QObject):
         self._interrupted = threading.Event()
         self._ended = False
         self._sightings: dict[tuple[str, tuple[Target, ...]], tuple[Sighting, ...]] = {}
-        self._live: Any = None
+        self._live: Live | None = None
         self._thread = _Loop(self._work, self)
         self._thread.start()
 
@@ -54,10 +58,22 @@ class Surveyor(QObject):
             self._wanted = None
             self._interrupted.set()
 
-    @property
-    def live(self) -> Any:
-        """State of the last full measurement, from which numbers follow a dragged mark; None without one."""
-        return self._live
+    def follow(self, job: Job) -> Answer | None:
+        """
+        The answer for a job in which marks or figures moved since the last full measurement, at once.
+
+        None where the job differs in more, or has moved too far to be followed.
+        """
+        from digitizer.survey.exchange import structure_changed
+        from digitizer.survey.live import quick
+
+        live = self._live
+        if live is None or structure_changed(live.job, job):
+            return None
+        try:
+            return Answer(job, quick(live, job), is_full=False)
+        except DigitizerError:
+            return None
 
     def close(self) -> None:
         """End the thread; waits for it."""
@@ -96,9 +112,9 @@ class Surveyor(QObject):
             self._live = None
             self.answered.emit(Answer(job, None, str(problem)))
 
-    def _surveyed(self, job: Job, read: PhotoReader) -> tuple[Any, Any]:
+    def _surveyed(self, job: Job, read: PhotoReader) -> tuple[Survey, Live | None]:
         from digitizer.imaging.photo import photo_facts
-        from digitizer.survey.measure import measure
+        from digitizer.survey.live import started
 
         facts: dict[str, PhotoFacts] = {}
         sightings: list[Sighting] = list(job.sightings)
@@ -107,7 +123,7 @@ class Surveyor(QObject):
             facts[photo.id] = photo_facts(data, photo.file)
             sightings += self._seen(job, photo, data, facts[photo.id].sha256)
             self._check()
-        return measure(job, facts, tuple(sightings), self._is_overtaken), None
+        return started(job, facts, tuple(sightings), self._is_overtaken)
 
     def _seen(self, job: Job, photo: Photo, data: bytes, sha256: str) -> tuple[Sighting, ...]:
         """Targets in a photo that the job doesn't know yet, looked for once."""

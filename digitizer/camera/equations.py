@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -96,6 +97,22 @@ class ImagePoints:
         self.whiten = np.linalg.inv(np.linalg.cholesky(covariance))
         variance = np.einsum("nii->ni", covariance).ravel()
         self._u, self._share = np.sqrt(variance), np.einsum("nii->ni", definition).ravel() / variance
+
+    @property
+    def definition_share(self) -> FloatArray:
+        """Part (2n,) of each row's variance that the definition has, as last weighed."""
+        return self._share
+
+    @property
+    def u(self) -> FloatArray:
+        """Standard uncertainty (2n,) of each row, px, as last weighed."""
+        return self._u
+
+    def moved(self, image_points: FloatArray, u_px: FloatArray) -> ImagePoints:
+        """The same marks elsewhere or otherwise placed; their rows keep the old descriptions."""
+        out = copy(self)
+        out.image_points, out.u_px = image_points, u_px
+        return out
 
     @property
     def rows(self) -> Sequence[Row]:

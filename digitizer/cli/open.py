@@ -7,6 +7,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from digitizer.cli.refusals import missing_library
 from digitizer.errors import DigitizerError
 
 _DESCRIPTION = """\
@@ -45,6 +46,9 @@ def show_window(files: Sequence[Path] = ()) -> None:
     try:
         from digitizer.app.main import run as run_window
     except ImportError as missing:
+        advice = missing_library(missing)
+        if advice is not None:
+            raise DigitizerError(advice) from missing
         raise DigitizerError(
             f"The window needs PySide6, which can't be loaded here ({missing}): install digitizer anew with pip. "
             "The other commands work without it; see digitizer --help."

@@ -18,8 +18,12 @@ REFUSED = 1
 INTERRUPTED = 130  # as a shell reports a program ended by SIGINT
 NOBODY_READS = 141  # as a shell reports a program ended by SIGPIPE
 
-# Debian's names, for the shared libraries that OpenCV's wheels take from the system.
+# Debian's names, for the shared libraries that the wheels of OpenCV and Qt take from the system.
 _DEBIAN_PACKAGES = {
+    "libEGL.so.1": "libegl1",
+    "libdbus-1.so.3": "libdbus-1-3",
+    "libfontconfig.so.1": "libfontconfig1",
+    "libxkbcommon.so.0": "libxkbcommon0",
     "libGL.so.1": "libgl1",
     "libgthread-2.0.so.0": "libglib2.0-0",
     "libglib-2.0.so.0": "libglib2.0-0",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from digitizer.camera.equations import View
 from digitizer.errors import AdjustmentError, RankDeficientError
 from digitizer.geometry.rotations import rotation_matrix_and_derivatives
 from digitizer.imaging.photo import PhotoFacts
-from digitizer.job.model import Job, MarkKind, Role, Side
+from digitizer.job.model import Job, Mark, MarkKind, Role, Side
 from digitizer.survey.defaults import OFF_THE_FACE
 from digitizer.survey.dimensions import Transom
 from digitizer.survey.network import Network
@@ -33,13 +33,7 @@ def check_marks(job: Job, facts: Mapping[str, PhotoFacts]) -> None:
     AdjustmentError
     """
     marks = [m for m in job.marks if m.active and m.photo in facts and m.kind not in OFF_THE_FACE]
-    for m in marks:
-        f = facts[m.photo]
-        if not (-0.5 <= m.x_px <= f.width_px - 0.5 and -0.5 <= m.y_px <= f.height_px - 0.5):
-            raise AdjustmentError(
-                f"Mark {m.id} lies outside photo {m.photo} at ({m.x_px:g}, {m.y_px:g}) px; the picture is "
-                f"{f.width_px} × {f.height_px}: move the mark, or check that it belongs to this photo."
-            )
+    check_inside(marks, facts)
     for photo in facts:
         own = np.array([(m.x_px, m.y_px) for m in marks if m.photo == photo])
         if len(own) < 3:
@@ -49,6 +43,23 @@ def check_marks(job: Job, facts: Mapping[str, PhotoFacts]) -> None:
             return
     if len(marks) >= 3:
         raise AdjustmentError("All marks lie on one line: mark the keel and the chines as well as the reference line.")
+
+
+def check_inside(marks: Iterable[Mark], facts: Mapping[str, PhotoFacts]) -> None:
+    """
+    Refuse marks outside their picture.
+
+    Raises
+    ------
+    AdjustmentError
+    """
+    for m in marks:
+        f = facts[m.photo]
+        if not (-0.5 <= m.x_px <= f.width_px - 0.5 and -0.5 <= m.y_px <= f.height_px - 0.5):
+            raise AdjustmentError(
+                f"Mark {m.id} lies outside photo {m.photo} at ({m.x_px:g}, {m.y_px:g}) px; the picture is "
+                f"{f.width_px} × {f.height_px}: move the mark, or check that it belongs to this photo."
+            )
 
 
 def check_scale(n: Network) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from digitizer.adjustment.observations import FloatArray
 from digitizer.adjustment.points import parameter
@@ -16,6 +17,7 @@ from digitizer.adjustment.propagation import Number, atan, atan2
 from digitizer.job.model import FaceKind, MarkKind, Side
 from digitizer.survey.model import Quantity
 from digitizer.survey.network import Network, PointInfo
+from digitizer.survey.placing import placed
 from digitizer.transom.deadrise import carried_deadrise, chord_deadrise, edge_deadrise, section_deadrise
 from digitizer.transom.edges import crown, deviations, fitted_polynomial, polynomial_at
 from digitizer.transom.surface import sagitta
@@ -32,6 +34,8 @@ BOUNDARY = (
     MarkKind.KEEL,
 )
 """Kinds of marks that lie on the transom's boundary."""
+CORNERS = (MarkKind.KEEL, MarkKind.CHINE, MarkKind.CHINE_INNER, MarkKind.TOP_CORNER, MarkKind.BOTTOM_EDGE)
+"""Kinds of marks that the transom system can rest on."""
 
 
 @dataclass(frozen=True)
@@ -70,14 +74,34 @@ class Transom:
 
     def ids(self, kind: MarkKind, side: Side | None = None) -> list[str]:
         """Points of a kind, on one side where given: as marked, or else by where they lie."""
-        return [i for i, p in self.infos.items() if p.kind is kind and (side is None or self.side_of(i) is side)]
+        return [i for i in self._by_kind.get(kind, ()) if side is None or self.side_of(i) is side]
+
+    @cached_property
+    def _by_kind(self) -> dict[MarkKind, list[str]]:
+        out: dict[MarkKind, list[str]] = {}
+        for point, info in self.infos.items():
+            out.setdefault(info.kind, []).append(point)
+        return out
 
     def side_of(self, point: str) -> Side:
         """Port, starboard or centre of a point."""
-        declared = self.infos[point].side
-        if declared is not None:
-            return Side(declared)
-        return Side.PORT if float(self.places[point].x) < 0.0 else Side.STARBOARD
+        return self._sides[point]
+
+    @cached_property
+    def _sides(self) -> dict[str, Side]:
+        lies = {i: Side.PORT if float(p.x) < 0.0 else Side.STARBOARD for i, p in self.places.items()}
+        return {i: lies[i] if info.side is None else Side(info.side) for i, info in self.infos.items()}
+
+    def of(self, owner: str) -> list[str]:
+        """Points that belong to a fitting, a line or a pad."""
+        return self._by_owner.get(owner, [])
+
+    @cached_property
+    def _by_owner(self) -> dict[str, list[str]]:
+        out: dict[str, list[str]] = {}
+        for point, info in self.infos.items():
+            out.setdefault(info.of or "", []).append(point)
+        return out
 
     def one(self, kind: MarkKind, side: Side) -> str | None:
         """First point of a kind on a side."""
@@ -118,17 +142,21 @@ def read_transom(n: Network, x: FloatArray, aside: frozenset[str] = frozenset())
 
     `aside` are points that nothing places, because their marks were set aside.
     """
-    charts = {info.id: Place(*n.points.propagated_chart(x, n.index[info.id])) for info in n.infos}
     infos = {info.id: info for info in n.infos if info.kind is not MarkKind.PLUMB_LINE}
-    turn, by_chines = _turn(n, x, charts, infos)
     keel = next((i for i, p in infos.items() if p.kind is MarkKind.KEEL), None)
+    wanted = [i for i, p in infos.items() if p.kind in CORNERS] if keel is None or n.reference is None else [keel]
+    charts = {i: Place(*n.points.propagated_chart(x, n.index[i])) for i in wanted}
+    turn, by_chines = _turn(n, x, charts, infos)
     origin = charts[keel] if keel is not None else _edges_meet(charts, infos, turn)
     if origin is None:
         return None
     rolled = TransomSystem(origin, turn)
     system = TransomSystem(Place(*n.points.in_space(x, (origin.x, origin.y, 0.0))), turn, _yaw(n, x, origin))
-    places = {i: system.of(Place(*n.points.in_space(x, charts[i]))) for i in infos}
-    developed = {i: rolled.of(charts[i]) for i in infos}
+    which = [n.index[i] for i in infos]
+    developed = dict(zip(infos, placed(n.points, x, which, rolled, developed=True), strict=True))
+    places = developed
+    if n.surface is not None:
+        places = dict(zip(infos, placed(n.points, x, which, system, developed=False), strict=True))
     transom = Transom(n, x, system, rolled, places, developed, infos, keel, by_chines, aside=aside)
     if n.reference is not None:
         transom.reference_height = _reference_height(n, x, origin)
@@ -426,18 +454,26 @@ def _pads(t: Transom) -> Iterator[Figure]:
 
 
 def straightness_deviations(t: Transom) -> tuple[list[str], list[Number]]:
-    """Marks of the reference line and how far each lies above it, mm; those set aside stand as they are, without u."""
+    """
+    Marks of the reference line and how far each lies above it, mm.
+
+    Nothing holds a mark that was set aside, so it stands as it is, with the uncertainty of its nearest neighbour.
+    """
     n = t.network
     if n.reference is None or t.reference_height is None:
         return [], []
     on_line = [i for i, p in t.infos.items() if p.kind is MarkKind.REFERENCE_LINE]
-    if len(on_line) < 3:
+    held = [i for i in on_line if i not in t.aside]
+    if len(on_line) < 3 or not held:
         return [], []
-    on_line.sort(
-        key=lambda i: float(t.developed[i].x)
-    )  # from port, so that draws fall alike in whatever order marks stand
-    off = deviations([t.developed[i] for i in on_line], (t.reference_height, 0.0))
-    return on_line, [float(d) if i in t.aside else d for i, d in zip(on_line, off, strict=True)]
+    on_line.sort(key=lambda i: float(t.developed[i].x))  # from port: draws fall alike whatever the marks' order
+    off = dict(zip(on_line, deviations([t.developed[i] for i in on_line], (t.reference_height, 0.0)), strict=True))
+    for mark in on_line:
+        if mark in t.aside:
+            x = float(t.developed[mark].x)
+            near = off[min(held, key=lambda i: abs(float(t.developed[i].x) - x))]
+            off[mark] = float(off[mark]) + (near - float(near))
+    return on_line, list(off.values())
 
 
 def _angle(

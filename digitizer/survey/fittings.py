@@ -9,14 +9,14 @@ from typing import Any, TypeVar
 import numpy as np
 
 from digitizer.adjustment.points import parameter
-from digitizer.adjustment.propagation import Number, atan2, dot, hypot
+from digitizer.adjustment.propagation import Number, Propagated, atan2, dot, hypot
 from digitizer.geometry.polygons import order_round_centroid
 from digitizer.job.model import Fitting, FittingShape, MarkKind
 from digitizer.survey.dimensions import Figure, Transom
 from digitizer.survey.model import DefectResult, Dimension, FittingResult, Quantity
 from digitizer.survey.network import proud
 from digitizer.survey.uncertainty import Scales
-from digitizer.transom.fittings import Rim, clearance
+from digitizer.transom.fittings import Rim, bare, clear_at_least, clearance
 from digitizer.transom.system import Place
 
 R = TypeVar("R", FittingResult, DefectResult)
@@ -49,13 +49,35 @@ def measured_fittings(t: Transom) -> list[MeasuredFitting]:
 
 def fitting_results(t: Transom, scales: Scales) -> list[FittingResult]:
     """Results for every fitting that its marks place."""
-    measured = measured_fittings(t)
-    nearest = [_nearest(m, measured) for m in measured]
-    figures = [_figures(t, m, near) for m, near in zip(measured, nearest, strict=True)]
+    measured, nearest, figures = _with_clearance(t)
     dimensions = iter(scales.dimensions([f for group in figures for f in group.values()]))
     return [
-        _result(t, scales, m, near, dict(zip(group, dimensions, strict=False)))
-        for m, near, group in zip(measured, nearest, figures, strict=True)
+        _result(m, near, dict(zip(group, dimensions, strict=False)), stands)
+        for m, near, group, stands in zip(measured, nearest, figures, _stand_off(t, scales, measured), strict=True)
+    ]
+
+
+def figures_with_clearance(t: Transom) -> list[Figure]:
+    """All figures of `fitting_results`, in its order."""
+    return [f for group in _with_clearance(t)[2] for f in group.values()]
+
+
+def _with_clearance(
+    t: Transom,
+) -> tuple[list[MeasuredFitting], list[tuple[str, Number] | None], list[dict[str, Figure]]]:
+    measured = measured_fittings(t)
+    nearest = _nearest(measured)
+    return measured, nearest, [_figures(t, m, near) for m, near in zip(measured, nearest, strict=True)]
+
+
+def _stand_off(t: Transom, scales: Scales, measured: list[MeasuredFitting]) -> list[tuple[float, float]]:
+    """How far each rim stands off the face, and its u, mm: as adjusted, or as assumed where that was held."""
+    columns = [int(t.network.points.columns[t.network.index[m.made_from[0]], 2]) for m in measured]
+    heights: list[Number] = [parameter(t.x, c) if c >= 0 else 0.0 for c in columns]
+    u = scales.standard(heights).tolist()
+    return [
+        (float(height), u) if isinstance(height, Propagated) else proud(m.fitting)
+        for m, height, u in zip(measured, heights, u, strict=True)
     ]
 
 
@@ -66,7 +88,7 @@ def place_covariance(t: Transom, scales: Scales) -> tuple[tuple[float, ...], ...
 
 
 def _measured(t: Transom, fitting: Fitting) -> MeasuredFitting | None:
-    own = [i for i, p in t.infos.items() if p.of == fitting.id]
+    own = t.of(fitting.id)
     circle = t.network.circles.get(fitting.id)
     if circle is not None:
         pad = t.network.pads.get(fitting.on or "")
@@ -102,9 +124,20 @@ def _rectangle(t: Transom, fitting: Fitting, corners: list[str]) -> MeasuredFitt
     return MeasuredFitting(fitting, Rim(rolled, 0.0, (a, b, c, d)), centre, tuple(names), width, height, roll)
 
 
-def _nearest(m: MeasuredFitting, others: list[MeasuredFitting]) -> tuple[str, Number] | None:
-    gaps = [(o.fitting.id, clearance(m.rim, o.rim)) for o in others if o is not m]
-    return min(gaps, key=lambda gap: float(gap[1])) if gaps else None
+def _nearest(measured: list[MeasuredFitting]) -> list[tuple[str, Number] | None]:
+    """Of each fitting the one that is least clear of it, and how clear; those too far off are not looked at closely."""
+    rims = [bare(m.rim) for m in measured]
+    out: list[tuple[str, Number] | None] = []
+    for i, rim in enumerate(rims):
+        best: tuple[float, int] | None = None
+        for bound, j in sorted((clear_at_least(rim, other), j) for j, other in enumerate(rims) if j != i):
+            if best is not None and bound >= best[0]:
+                break
+            gap = float(clearance(rim, rims[j]))
+            best = (gap, j) if best is None or gap < best[0] else best
+        near = None if best is None else measured[best[1]]
+        out.append(None if near is None else (near.fitting.id, clearance(measured[i].rim, near.rim)))
+    return out
 
 
 def _figures(t: Transom, m: MeasuredFitting, near: tuple[str, Number] | None) -> dict[str, Figure]:
@@ -143,13 +176,8 @@ def _name(t: Transom, fitting: str) -> str:
 
 
 def _result(
-    t: Transom, scales: Scales, m: MeasuredFitting, near: tuple[str, Number] | None, d: dict[str, Dimension]
+    m: MeasuredFitting, near: tuple[str, Number] | None, d: dict[str, Dimension], stands: tuple[float, float]
 ) -> FittingResult:
-    value, u = proud(m.fitting)
-    column = t.network.points.columns[t.network.index[m.made_from[0]], 2]
-    if column >= 0:
-        height = parameter(t.x, int(column))
-        value, u = float(height), float(scales.standard([height])[0])
     f = m.fitting
     return FittingResult(
         id=f.id,
@@ -163,8 +191,8 @@ def _result(
         diameter=d.get("diameter"),
         width=d.get("width"),
         height=d.get("height"),
-        proud_mm=value,
-        u_proud_mm=u,
+        proud_mm=stands[0],
+        u_proud_mm=stands[1],
         nearest=near[0] if near is not None else None,
         clearance=d.get("clearance"),
         roll_rad=m.roll,

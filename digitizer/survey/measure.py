@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from digitizer import __version__
+from digitizer.adjustment.observations import FloatArray
 from digitizer.adjustment.propagation import Number, Propagated
 from digitizer.adjustment.reliability import Snooped, snooped
 from digitizer.adjustment.shifts import shift_that_hinders
@@ -41,6 +43,7 @@ from digitizer.survey.flange import flange_figures, flange_fit, laid
 from digitizer.survey.flange_findings import flange_findings
 from digitizer.survey.model import (
     Adjustment,
+    DefectResult,
     Dimension,
     Finding,
     FittingResult,
@@ -48,6 +51,7 @@ from digitizer.survey.model import (
     Quantity,
     Severity,
     Survey,
+    TapeCheck,
 )
 from digitizer.survey.network import Network
 from digitizer.survey.observations import observation_results, points_aside
@@ -66,6 +70,28 @@ SAME_FIT = 9.0
 BETTER = 0.25
 """A bowed face is named instead of a flat one that won't settle where it leaves less than this of the misfit."""
 SEVERITY_ORDER = (Severity.SERIOUS, Severity.WARNING, Severity.NOTE)
+
+
+class Answers(NamedTuple):
+    """What follows from the adjusted transom and its covariance alone."""
+
+    plan: list[Figure]
+    dimensions: list[Dimension]
+    fittings: list[FittingResult]
+    defects: list[DefectResult]
+    doubts: list[Finding]
+    checks: list[TapeCheck]
+
+
+@dataclass(frozen=True)
+class Behind:
+    """The adjustment behind a survey, for those who go on from there."""
+
+    network: Network
+    found: Snooped
+    transom: Transom
+    twin: Estimate | None
+    """Another solution that fits as well."""
 
 
 def measure(
@@ -93,11 +119,21 @@ def measure(
     AdjustmentError
         When the job can't give a transom; ``RankDeficientError`` names what nothing fixes.
     """
+    return measured(job, facts, sightings, cancelled)[0]
+
+
+def measured(
+    job: Job,
+    facts: Mapping[str, PhotoFacts],
+    sightings: Sequence[Sighting] = (),
+    cancelled: Callable[[], bool] | None = None,
+) -> tuple[Survey, Behind | None]:
+    """The survey and what is behind it, which is nothing where no photo shows the face; see `measure`."""
     close_ups = close_up_results(job, facts, sightings)
     job, facts, sightings = without_close_ups(job, facts, sightings)
     evidence = rake_evidence(job, facts)
     if not shows_face(job, facts) and rake_dimensions(evidence):
-        return rake_survey(job, evidence, list(rake_findings(job, evidence)))
+        return rake_survey(job, evidence, list(rake_findings(job, evidence))), None
     check_marks(job, facts)
     network = build(job, facts, sightings)
     check_scale(network)
@@ -118,25 +154,13 @@ def measure(
     check_sides(transom)
     scales = Scales(found.estimate, network.system.rows, summary.scaled_by)
 
-    plan = figures(transom)
-    shape = bow(transom)
-    dimensions = [*scales.dimensions(plan), *_straightness(transom, scales)]
-    dimensions += bow_dimensions(scales, *shape) if shape is not None else []
-    dimensions += _unfairness(transom, scales)
-    dimensions += rake_dimensions(evidence)
-    fittings = fitting_results(transom, scales)
-    defects, doubts = defect_results(transom, scales)
+    widen = unchanged if twin is None else spanned(network, twin.x)
+    plan, dimensions, fittings, defects, doubts, checks = answers(transom, scales, rake_dimensions(evidence), widen)
     flange = laid(transom)
-    fit = {} if flange is None else {d.code: d for d in scales.dimensions(list(flange.figures.values()))}
-    edges = outline_edges(transom)
-    widen = (lambda d: d) if twin is None else _spanning(network, twin)
-    if twin is not None:
-        dimensions, fittings = [widen(d) for d in dimensions], [mapped(f, widen) for f in fittings]
-        defects = [mapped(d, widen) for d in defects]
-        fit = {code: widen(d) for code, d in fit.items()}
+    fit = {} if flange is None else {d.code: widen(d) for d in scales.dimensions(list(flange.figures.values()))}
     planned = None if flange is None else flange_fit(flange, fit)
-    known = {f.code: f.value for f in [*_all_figures(transom), *(shape[:1] if shape is not None else ())]}
-    checks = tape_checks(transom, scales, known)
+    edges = outline_edges(transom)
+    known = known_figures(transom)
     photos = photo_results(transom, found.estimate, summary.scaled_by)
     observations = observation_results(found, network.system.rows)
     values = {f.code: f.value for f in plan if isinstance(f.value, Propagated)}
@@ -162,7 +186,7 @@ def measure(
         *flange_findings(job, planned),
         *say.advice_finding(help_most),
     ]
-    return Survey(
+    survey = Survey(
         program_version=__version__,
         title=job.title,
         dimensions=tuple(dimensions),
@@ -188,6 +212,44 @@ def measure(
         flange=planned,
         planning=planning_lines(job, {d.code: d for d in dimensions}, planned),
     )
+    return survey, Behind(network, found, transom, twin)
+
+
+def answers(
+    transom: Transom,
+    scales: Scales,
+    rakes: Sequence[Dimension],
+    widen: Callable[[Dimension], Dimension],
+    straightness: Sequence[Dimension] | None = None,
+    fittings: Sequence[FittingResult] | None = None,
+) -> Answers:
+    """
+    Every dimension, fitting, defect and tape check of an adjusted transom, widened where another solution fits as well.
+
+    `straightness` and `fittings` are taken as they are where given.
+    """
+    plan = figures(transom)
+    shape = bow(transom)
+    dimensions = [*scales.dimensions(plan), *(_straightness(transom, scales) if straightness is None else straightness)]
+    dimensions += bow_dimensions(scales, *shape) if shape is not None else []
+    dimensions = [widen(d) for d in [*dimensions, *_unfairness(transom, scales), *rakes]]
+    placed = [mapped(f, widen) for f in fitting_results(transom, scales)] if fittings is None else list(fittings)
+    defects, doubts = defect_results(transom, scales)
+    checks = tape_checks(transom, scales, known_figures(transom))
+    return Answers(plan, dimensions, placed, [mapped(d, widen) for d in defects], doubts, checks)
+
+
+def known_figures(transom: Transom) -> dict[str, Number]:
+    """The photo's figures by code, mm and rad, that figures of the tape form are compared with."""
+    if not transom.network.job.tape_figures:
+        return {}
+    shape = bow(transom)
+    return {f.code: f.value for f in [*_all_figures(transom), *(shape[:1] if shape is not None else ())]}
+
+
+def unchanged(d: Dimension) -> Dimension:
+    """The dimension itself: there is no other solution to widen it for."""
+    return d
 
 
 def adjusted(
@@ -218,11 +280,11 @@ def adjusted(
         raise explained(network, defect) from defect
 
 
-def _spanning(network: Network, twin: Estimate) -> Callable[[Dimension], Dimension]:
-    """Widens a dimension so that it holds its value in the other solution too."""
-    other = read_transom(network, twin.x)
+def spanned(network: Network, x: FloatArray) -> Callable[[Dimension], Dimension]:
+    """Widens a dimension so that it holds its value in another solution, with parameters `x` (n,), too."""
+    other = read_transom(network, x)
     if other is None:
-        return lambda d: d
+        return unchanged
     unit = {Quantity.ANGLE: math.degrees(1.0)}
     values = {f.code: float(f.value) * unit.get(f.quantity, 1.0) for f in _all_figures(other)}
     return lambda d: spanning(d, values[d.code]) if d.code in values else d
@@ -236,18 +298,31 @@ def _all_figures(t: Transom) -> list[Figure]:
 def _summary(found: Snooped) -> Adjustment:
     e = found.estimate
     low, high = chi_square_band(e.redundancy) if e.redundancy > 0.5 else (0.0, math.inf)
-    accepted = e.weighted_square_sum <= high
-    return Adjustment(
+    plain = Adjustment(
         observations=int(np.sum(e.used)),
         parameters=len(e.free),
         redundancy=e.redundancy,
-        weighted_square_sum=e.weighted_square_sum,
-        variance_factor=e.variance_factor,
+        weighted_square_sum=0.0,
+        variance_factor=1.0,
         test_lower=low,
         test_upper=high,
-        accepted=accepted,
-        scaled_by=1.0 if accepted else max(1.0, math.sqrt(e.variance_factor)),
+        accepted=True,
+        scaled_by=1.0,
         iterations=e.iterations,
+    )
+    return summarised(plain, e.weighted_square_sum)
+
+
+def summarised(a: Adjustment, weighted_square_sum: float) -> Adjustment:
+    """The adjustment as a whole with another weighted square sum, and the global test of that."""
+    factor = weighted_square_sum / a.redundancy if a.redundancy > 1e-6 else 1.0
+    accepted = weighted_square_sum <= a.test_upper
+    return replace(
+        a,
+        weighted_square_sum=weighted_square_sum,
+        variance_factor=factor,
+        accepted=accepted,
+        scaled_by=1.0 if accepted else max(1.0, math.sqrt(factor)),
     )
 
 

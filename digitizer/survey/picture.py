@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Container
 
 import numpy as np
 
 from digitizer.adjustment.observations import FloatArray
 from digitizer.adjustment.points import parameter
-from digitizer.adjustment.solve import Estimate
+from digitizer.adjustment.propagation import gradients
+from digitizer.adjustment.solve import Adjusted
+from digitizer.camera.lens import LENS_NAMES
 from digitizer.geometry.rotations import rotation_matrix
 from digitizer.job.model import MarkKind
 from digitizer.survey.dimensions import Transom
@@ -17,10 +20,13 @@ from digitizer.survey.offsets import boundary_marks
 from digitizer.survey.uncertainty import Scales
 from digitizer.transom.outline import averaged, in_order
 
+F, K1 = LENS_NAMES.index("f"), LENS_NAMES.index("k1")
+"""Places of two parameters in a lens."""
 
-def survey_points(t: Transom, scales: Scales) -> list[SurveyPoint]:
-    """All marked points in the transom system."""
-    names = list(t.infos)
+
+def survey_points(t: Transom, scales: Scales, only: Container[str] | None = None) -> list[SurveyPoint]:
+    """All marked points in the transom system, or only some of them."""
+    names = [i for i in t.infos if only is None or i in only]
     u = scales.standard([c for i in names for c in (t.places[i].x, t.places[i].y)]).reshape(-1, 2)
     return [
         SurveyPoint(
@@ -57,19 +63,20 @@ def reference_ends(t: Transom) -> tuple[tuple[float, float], tuple[float, float]
     return ((min(xs), height), (max(xs), height)) if xs else None
 
 
-def photo_results(t: Transom, estimate: Estimate, factor: float) -> list[PhotoResult]:
+def photo_results(t: Transom, estimate: Adjusted, factor: float) -> list[PhotoResult]:
     """How each photo was taken, pose relative to the transom system."""
     n = t.network
     from_transom = _axes(t)
     origin = np.array([float(c) for c in t.system.origin])
     middle = np.mean([(float(p.x), float(p.y), 0.0) for i, p in t.places.items()], axis=0)
+    lenses = [parameter(t.x, int(view.lens[i])) for view in n.views.values() for i in (F, K1)]
+    u_lenses = factor * np.sqrt(np.einsum("kk->k", estimate.covariance_of(gradients(lenses, len(t.x)))))
     out = []
-    for photo, view in n.views.items():
+    for (photo, view), (u_f, u_k1) in zip(n.views.items(), u_lenses.reshape(-1, 2).tolist(), strict=True):
         facts, lens = n.facts[photo], estimate.x[view.lens]
         in_datum = rotation_matrix(estimate.x[view.pose[:3]])
         translation = estimate.x[view.pose[3:]] + in_datum @ origin
         rotation = in_datum @ from_transom
-        u_f, u_k1 = (_u(estimate, int(view.lens[i]), factor) for i in (0, 3))
         camera = -rotation.T @ translation
         out.append(
             PhotoResult(
@@ -104,8 +111,3 @@ def _axes(t: Transom) -> FloatArray:
     cy, sy = math.cos(float(t.system.yaw)), math.sin(float(t.system.yaw))
     about_bow = np.array([[cy, 0.0, sy], [0.0, 1.0, 0.0], [-sy, 0.0, cy]])
     return np.asarray(about_bow @ np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]]))
-
-
-def _u(estimate: Estimate, column: int, factor: float) -> float:
-    gradient = parameter(estimate.x, column).gradient
-    return factor * math.sqrt(float(estimate.covariance_of(gradient[None, :])[0, 0]))

@@ -9,10 +9,10 @@ from dataclasses import replace
 import numpy as np
 
 from digitizer.adjustment.budget import source_matrix, variance_by_source
-from digitizer.adjustment.montecarlo import coverage_interval, sampled_deviations
+from digitizer.adjustment.montecarlo import coverage_interval, sampled_deviations, standard_draws
 from digitizer.adjustment.observations import FloatArray, Row
 from digitizer.adjustment.propagation import Number, gradients
-from digitizer.adjustment.solve import Estimate
+from digitizer.adjustment.solve import Adjusted
 from digitizer.survey.dimensions import Figure
 from digitizer.survey.model import Contribution, Dimension, Quantity
 
@@ -26,9 +26,15 @@ WHICH_POSE = "which of two camera positions"
 class Scales:
     """The adjustment as the source of uncertainties: `factor` is the root of the variance factor, at least 1."""
 
-    def __init__(self, estimate: Estimate, rows: Sequence[Row], factor: float) -> None:
+    def __init__(
+        self,
+        estimate: Adjusted,
+        rows: Sequence[Row],
+        factor: float,
+        by_source: tuple[tuple[str, ...], FloatArray] | None = None,
+    ) -> None:
         self.estimate, self.factor = estimate, factor
-        self.sources, self.shares = source_matrix(rows)
+        self.sources, self.shares = source_matrix(rows) if by_source is None else by_source
 
     def standard(self, values: Sequence[Number]) -> FloatArray:
         """Standard uncertainties (k,) of numbers, in their own units."""
@@ -50,7 +56,8 @@ class Scales:
 
     def _dimension(self, f: Figure, variances: FloatArray) -> Dimension:
         unit = math.degrees(1.0) if f.quantity is Quantity.ANGLE else 1.0
-        value, u = float(f.value) * unit, math.sqrt(float(variances.sum())) * unit
+        by_source: list[float] = variances.tolist()
+        value, u = float(f.value) * unit, math.sqrt(sum(by_source)) * unit
         return Dimension(
             f.code,
             f.label,
@@ -61,16 +68,16 @@ class Scales:
             value - 2.0 * u,
             value + 2.0 * u,
             f.made_from,
-            self._budget(variances, unit),
+            self._budget(by_source, unit),
             f.note,
         )
 
-    def _budget(self, variances: FloatArray, unit: float) -> tuple[Contribution, ...]:
-        total = float(variances.sum())
+    def _budget(self, variances: list[float], unit: float) -> tuple[Contribution, ...]:
+        total = sum(variances)
         lines = [
             Contribution(name, math.sqrt(v) * unit, v / total)
-            for name, v in zip(self.sources, variances.tolist(), strict=True)
-            if total > 0.0 and v / total >= SMALLEST_SHARE
+            for name, v in zip(self.sources, variances, strict=True)
+            if v > 0.0 and v >= SMALLEST_SHARE * total
         ]
         return tuple(sorted(lines, key=lambda c: -c.share))
 
@@ -105,7 +112,7 @@ def bow_dimensions(scales: Scales, figure: Figure, curvature: Number, chord: flo
     if abs(rise.value) < 1e-9 or rise.u / abs(rise.value) > RADIUS_U_LIMIT:
         return found
     u = float(scales.standard([curvature])[0])
-    radii = 1.0 / np.random.default_rng(SEED).normal(float(curvature), u, DRAWS)
+    radii = 1.0 / (float(curvature) + u * standard_draws(DRAWS, 1, SEED)[:, 0])
     lower, upper = coverage_interval(radii)
     note = f"derived from the sagitta over {chord:.0f} mm; interval by Monte Carlo"
     radius = replace(

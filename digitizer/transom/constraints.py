@@ -9,6 +9,7 @@ adjusted − observed, whitened by the row's u.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from typing import NamedTuple
 
 import numpy as np
@@ -61,6 +62,12 @@ class Lengths:
         self.first, self.second = points.linked(_indices(first)), points.linked(_indices(second))
         self.scale, self.zero = _indices(scale), _indices(zero)
         self.readings = np.asarray(readings, dtype=float)
+
+    def read(self, readings: FloatArray, u: FloatArray) -> Lengths:
+        """The same lengths read otherwise, mm; their rows keep the old descriptions."""
+        out = copy(self)
+        out.readings, out.u = readings, u
+        return out
 
     def fill(self, x: FloatArray, residuals: FloatArray, jacobian: FloatArray | None) -> None:
         """Write residuals; see `Block.fill`."""

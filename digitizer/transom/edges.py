@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from digitizer.adjustment.propagation import Number, dot
+from digitizer.adjustment.propagation import Number, Propagated, dot, gradients
 from digitizer.transom.system import Place
 
 
@@ -25,18 +25,24 @@ def fitted_polynomial(points: Sequence[Place], degree: int) -> list[Number]:
         With fewer points than coefficients, or too few different x.
     """
     x = np.array([float(p.x) for p in points])
-    if len(points) <= degree or len(np.unique(np.round(x, 6))) <= degree:
+    if len(points) <= degree or len(set(np.round(x, 6).tolist())) <= degree:
         raise ValueError(f"a fit of degree {degree} needs {degree + 1} points at different places, got {len(points)}")
     scale = max(float(np.max(np.abs(x))), 1.0)
     design = np.vander(x / scale, degree + 1, increasing=True)
-    inverse = np.linalg.pinv(design) / scale ** np.arange(degree + 1)[:, None]
-    first = inverse @ np.array([float(p.y) for p in points])
-    slopes = sum(k * first[k] * x ** (k - 1) for k in range(1, degree + 1))
-    referred = [
-        p.y - (p.x - float(p.x)) * float(slope)
-        for p, slope in zip(points, np.broadcast_to(slopes, x.shape), strict=True)
-    ]
-    return [dot(row, referred) for row in inverse.tolist()]
+    q, r = np.linalg.qr(design)
+    inverse = np.linalg.solve(r, q.T) / scale ** np.arange(degree + 1)[:, None]
+    values = inverse @ np.array([float(p.y) for p in points])
+    size = _size(points)
+    if not size:
+        return list(values.tolist())
+    slopes = np.polyval(np.polyder(values[::-1]), x)
+    referred = gradients([p.y for p in points], size) - slopes[:, None] * gradients([p.x for p in points], size)
+    return [Propagated(v, g) for v, g in zip(values.tolist(), inverse @ referred, strict=True)]
+
+
+def _size(points: Sequence[Place]) -> int:
+    """Number of parameters behind the points; none where they carry no sensitivities."""
+    return next((len(c.gradient) for p in points for c in (p.x, p.y) if isinstance(c, Propagated)), 0)
 
 
 def polynomial_at(coefficients: Sequence[Number], x: float) -> Number:

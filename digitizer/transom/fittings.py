@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -27,22 +28,54 @@ def clearance(a: Rim, b: Rim) -> Number:
         return hypot(b.centre.x - a.centre.x, b.centre.y - a.centre.y) - a.radius - b.radius
     if a.corners and b.corners:
         apart = max(_separation(a.corners, b.corners), _separation(b.corners, a.corners), key=float)
-        nearest = min((*_to_edges(a.corners, b.corners), *_to_edges(b.corners, a.corners)), key=float)
-        return nearest if float(apart) > 0.0 else apart
+        if float(apart) <= 0.0:
+            return apart
+        return _nearest([*_to_edges(a.corners, b.corners), *_to_edges(b.corners, a.corners)])
     polygon, circle = (a, b) if a.corners else (b, a)
     apart = _separation(polygon.corners, (circle.centre,))
-    nearest = min(_to_edges(polygon.corners, (circle.centre,)), key=float)
-    return (nearest if float(apart) > 0.0 else apart) - circle.radius
+    if float(apart) > 0.0:
+        apart = _nearest(_to_edges(polygon.corners, (circle.centre,)))
+    return apart - circle.radius
+
+
+def clear_at_least(a: Rim, b: Rim) -> float:
+    """A length that the clear distance is never below: that between circles round both, mm."""
+    return math.dist(_xy(a.centre), _xy(b.centre)) - _reach(a) - _reach(b)
+
+
+def _reach(rim: Rim) -> float:
+    centre = _xy(rim.centre)
+    return max((math.dist(_xy(p), centre) for p in rim.corners), default=float(rim.radius))
+
+
+def bare(rim: Rim) -> Rim:
+    """The same rim without sensitivities, to look at before working anything out."""
+    return Rim(Place(*_xy(rim.centre)), float(rim.radius), tuple(Place(*_xy(p)) for p in rim.corners))
+
+
+def _xy(p: Place) -> tuple[float, float]:
+    return float(p.x), float(p.y)
+
+
+Apart = tuple[Place, Place, Place]
+"""A point and the two ends of a side."""
 
 
 def _sides(polygon: Sequence[Place]) -> list[tuple[Place, Place]]:
     sides = zip(polygon, [*polygon[1:], polygon[0]], strict=True)
-    return [(a, b) for a, b in sides if (float(a.x), float(a.y)) != (float(b.x), float(b.y))]
+    return [(a, b) for a, b in sides if _xy(a) != _xy(b)]
 
 
 def _separation(polygon: Sequence[Place], points: Sequence[Place]) -> Number:
     """How far the points lie beyond the side that keeps them out best; negative when no side does."""
-    return max((min((-_inside(p, *side) for p in points), key=float) for side in _sides(polygon)), key=float)
+    beyond = [min(((p, *side) for p in points), key=_outside) for side in _sides(polygon)]
+    return -_inside(*max(beyond, key=_outside))
+
+
+def _outside(apart: Apart) -> float:
+    """How far a point lies to the right of a line, mm."""
+    (px, py), (ax, ay), (bx, by) = map(_xy, apart)
+    return ((by - ay) * (px - ax) - (bx - ax) * (py - ay)) / math.hypot(bx - ax, by - ay)
 
 
 def _inside(p: Place, start: Place, end: Place) -> Number:
@@ -51,8 +84,21 @@ def _inside(p: Place, start: Place, end: Place) -> Number:
     return (ex * (p.y - start.y) - ey * (p.x - start.x)) / hypot(ex, ey)
 
 
-def _to_edges(polygon: Sequence[Place], points: Sequence[Place]) -> list[Number]:
-    return [_to_segment(p, *side) for p in points for side in _sides(polygon)]
+def _to_edges(polygon: Sequence[Place], points: Sequence[Place]) -> list[Apart]:
+    return [(p, *side) for p in points for side in _sides(polygon)]
+
+
+def _nearest(pairs: Sequence[Apart]) -> Number:
+    """Shortest of the distances from points to sides."""
+    return _to_segment(*min(pairs, key=_gap))
+
+
+def _gap(apart: Apart) -> float:
+    """Distance from a point to a segment, mm."""
+    (px, py), (ax, ay), (bx, by) = map(_xy, apart)
+    ex, ey = bx - ax, by - ay
+    along = min(1.0, max(0.0, ((px - ax) * ex + (py - ay) * ey) / (ex * ex + ey * ey)))
+    return math.hypot(px - ax - along * ex, py - ay - along * ey)
 
 
 def _to_segment(p: Place, start: Place, end: Place) -> Number:

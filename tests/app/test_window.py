@@ -67,7 +67,7 @@ def test_tool_and_click_make_a_mark(opened: Window, qtbot: QtBot) -> None:
     window = opened
     before = window.document.job
     window.card.tool_chosen.emit(BY_KEY["waterline"])
-    qtbot.mouseClick(window.canvas, LEFT, Qt.KeyboardModifier.AltModifier, at(window, 2000.0, 500.0))
+    qtbot.mouseClick(window.canvas, LEFT, Qt.KeyboardModifier.ControlModifier, at(window, 2000.0, 500.0))
     mark = window.document.job.marks[-1]
     assert mark.kind is MarkKind.WATERLINE
     assert (mark.x_px, mark.y_px) == pytest.approx((2000.0, 500.0), abs=8.0)  # px, one screen pixel of this view
@@ -83,7 +83,7 @@ def test_dragged_mark_moves_and_numbers_follow(opened: Window, qtbot: QtBot) -> 
     before = beam()
     window.canvas.viewport = window.canvas.viewport.zoomed(4.0, window.canvas.viewport.screen(chine.x_px, chine.y_px))
     start = at(window, chine.x_px, chine.y_px)
-    drag(window, qtbot, start, start + QPoint(-40, 0), Qt.KeyboardModifier.AltModifier)
+    drag(window, qtbot, start, start + QPoint(-40, 0), Qt.KeyboardModifier.ControlModifier)
     moved = next(m for m in window.document.job.marks if m.id == "chine_port")
     assert moved.x_px < chine.x_px - 20
     qtbot.waitUntil(lambda: window.document.is_current and beam() > before + 10, timeout=20_000)

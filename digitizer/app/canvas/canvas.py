@@ -176,16 +176,17 @@ class Canvas(QWidget):
             paint_magnifier(painter, self, picture, self._pointer)
         painter.end()
 
-    def paint_scene(self, painter: QPainter) -> None:
-        """Marks and proposal alone, for the magnifier."""
-        self._paint_marks(painter)
+    def paint_scene(self, painter: QPainter, part: QRectF) -> None:
+        """Marks and proposal alone, as far as they lie in a part of the painter's plane: for the magnifier."""
+        self._paint_marks(painter, part)
         self._paint_proposal(painter)
 
-    def _paint_marks(self, painter: QPainter) -> None:
+    def _paint_marks(self, painter: QPainter, clip: QRectF | None = None) -> None:
         chosen = set(self.document.selection)
+        clip = QRectF(painter.window()) if clip is None else clip
         for mark in self.marks():
             place = self.place_of(mark)
-            if place is None:
+            if place is None or not clip.contains(self.viewport.screen(*place)):
                 continue
             lit = mark.id in chosen or mark.of in chosen
             look = symbols.SELECTED if lit else symbols.PLAIN
@@ -465,8 +466,8 @@ _ARROWS = {
 
 
 def _is_raw(event: QMouseEvent) -> bool:
-    """Alt takes the place as it was clicked."""
-    return bool(event.modifiers() & Qt.KeyboardModifier.AltModifier)
+    """Ctrl takes the place as it was clicked."""
+    return bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
 
 
 def _path(points: list[QPointF]) -> QPainterPath:

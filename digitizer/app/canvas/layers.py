@@ -36,17 +36,20 @@ class Layers:
         at = {i: canvas.viewport.screen(*place) for i, place in places.items() if place is not None}
         for line in _lines(canvas.marks()):
             _paint_line(painter, [at[mark.id] for mark in line if mark.id in at])
-        for a, b, text in _lengths(canvas.document.shown, at):
+        lengths = list(_lengths(canvas.document.shown, at))
+        for a, b, _ in lengths:
             symbols.draw_line(painter, a, b, _THIN)
-            symbols.draw_text(painter, (a + b) / 2 + QPointF(6, -6), text)
         if self.names:
-            self._paint_names(painter, canvas, at)
+            taken = self._paint_names(painter, canvas, at)
+            for a, b, text in lengths:
+                _write(painter, (a + b) / 2 + QPointF(6, -6), text, taken, always=False)
         if self.residuals:
             self._paint_residuals(painter, canvas, at)
         if self.ellipses:
             self._paint_ellipses(painter, canvas, at)
 
-    def _paint_names(self, painter: QPainter, canvas: Canvas, at: dict[str, QPointF]) -> None:
+    def _paint_names(self, painter: QPainter, canvas: Canvas, at: dict[str, QPointF]) -> list[QRectF]:
+        """Names of fittings and sides; what they cover."""
         taken: list[QRectF] = []
         fittings = {f.id: f.name or f.id for f in canvas.document.shown.fittings}
         groups: dict[str, list[QPointF]] = defaultdict(list)
@@ -59,6 +62,8 @@ class Layers:
         for mark in canvas.marks():
             if mark.side is not None and mark.kind in (MarkKind.CHINE, MarkKind.TOP_CORNER) and mark.id in at:
                 _write(painter, at[mark.id] + QPointF(10, -8), mark.side.value[0].upper(), taken, True)
+
+        return taken
 
     def _paint_residuals(self, painter: QPainter, canvas: Canvas, at: dict[str, QPointF]) -> None:
         survey = canvas.document.survey

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from digitizer.app.canvas.canvas import Canvas
 
 SIDE = 168.0
-ZOOM = 8.0
+ZOOM = 5.0
 _GAP = 28.0
 
 
@@ -36,7 +36,7 @@ def paint_magnifier(painter: QPainter, canvas: Canvas, picture: Picture, pointer
         picture.paint(painter, part, place)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     kept, canvas.viewport = canvas.viewport, near
-    canvas.paint_scene(painter)
+    canvas.paint_scene(painter, QRectF(0, 0, SIDE, SIDE))
     canvas.viewport = kept
     _paint_hair(painter)
     painter.translate(-x, -y)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen
+from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen, QPixmap
 
 from digitizer.job.model import MarkKind
 from digitizer.reports.plates import mark_shape, symbol
@@ -23,7 +23,11 @@ PROPOSED = QColor(120, 230, 255)
 _SIZE = 6.0
 
 
-@dataclass(frozen=True)
+_HALF = 14.0
+"""Half the side of a mark's stamp, room for the widest edge included."""
+
+
+@dataclass(frozen=True, eq=False)
 class Look:
     """How a line or mark is drawn: the colour of its core, its width, whether it is dashed."""
 
@@ -55,8 +59,22 @@ def mark_path(kind: MarkKind) -> QPainterPath:
 
 
 def draw_mark(painter: QPainter, at: QPointF, kind: MarkKind, look: Look = PLAIN) -> None:
-    """One mark's sign."""
-    draw_path(painter, mark_path(kind).translated(at), look)
+    """One mark's sign, from a picture of it that is painted once."""
+    device = painter.device()
+    painter.drawPixmap(at - QPointF(_HALF, _HALF), _stamp(kind, look, device.devicePixelRatio() if device else 1.0))
+
+
+@cache
+def _stamp(kind: MarkKind, look: Look, ratio: float) -> QPixmap:
+    side = round(2 * _HALF * ratio)
+    stamp = QPixmap(side, side)
+    stamp.setDevicePixelRatio(ratio)
+    stamp.fill(Qt.GlobalColor.transparent)
+    painter = QPainter(stamp)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    draw_path(painter, mark_path(kind).translated(QPointF(_HALF, _HALF)), look)
+    painter.end()
+    return stamp
 
 
 def draw_path(painter: QPainter, path: QPainterPath, look: Look = PLAIN) -> None:
@@ -84,6 +102,7 @@ def draw_text(painter: QPainter, at: QPointF, text: str) -> None:
     painter.setBrush(QBrush(QColor(16, 24, 32, 205)))
     painter.drawRoundedRect(box, 3.0, 3.0)
     painter.setPen(QPen(CORE))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.drawText(at, text)
 
 

@@ -38,7 +38,7 @@ GESTURES = (
     ("Shift + arrows", "Move the chosen mark by 1 px"),
     ("Tab", "Take the next missing mark in hand"),
     ("Return", "Place the mark at the pointer"),
-    ("Alt + click", "Place the mark as clicked, without finding the edge"),
+    ("Ctrl + click", "Place the mark as clicked, without finding the edge"),
     ("Esc", "Lay the tool down, or begin another fitting"),
     ("Space", "Swap photo and flattened view"),
     ("Space + drag, middle drag", "Move the photo"),

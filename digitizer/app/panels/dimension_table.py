@@ -15,9 +15,11 @@ from digitizer.app.document import Document
 from digitizer.app.words import tr
 from digitizer.reports.table import dimension_table, fitting_dimensions
 from digitizer.survey.model import Dimension, Quantity, Survey, TapeCheck
+from digitizer.survey.standing import Standing, standing
 from digitizer.units import unit_name, value_and_uncertainty
 
-HEADINGS = ("Dimension", "Value", "± U", "", "Agreement", "Tape", "En")
+HEADINGS = ("Dimension", "Value", "± U", "", "Belief", "Tape", "En")
+SIGNS = {Standing.CHECKED: "✓", Standing.UNCHECKED: "?", Standing.CONTRADICTED: "✗"}
 VALUE, EXPANDED, UNIT, BELIEF, TAPE, EN = 1, 2, 3, 4, 5, 6
 _Index = QModelIndex | QPersistentModelIndex
 
@@ -40,24 +42,43 @@ class DimensionModel(QAbstractTableModel):
         super().__init__()
         self._document = document
         self.coverage = 2.0
+        self._judged: Survey | None = None
+        self._standings: dict[str, str] = {}
         self.rows: list[Row] = []
         document.answered.connect(self.refresh)
-        document.job_changed.connect(self._dim)
+        document.job_changed.connect(self._job_changed)
         self.refresh()
 
     def refresh(self) -> None:
         """Take the latest survey; only cells change where the rows are the same."""
         survey = self._document.survey
-        rows = _rows(survey, self._document.job.settings.unit.value, self.coverage) if survey else []
+        unit = self._document.job.settings.unit.value
+        rows = _rows(survey, unit, self.coverage, self._words()) if survey else []
         if [(r.cells[0], r.subject) for r in rows] != [(r.cells[0], r.subject) for r in self.rows]:
             self.beginResetModel()
             self.rows = rows
             self.endResetModel()
         elif rows:
             self.rows = rows
-            self._dim()
+            self._tell_change()
 
-    def _dim(self) -> None:
+    def _words(self) -> dict[str, str]:
+        """By code: how far to believe each dimension; kept while a mark is held."""
+        answer = self._document.answer
+        if answer.is_full and answer.survey is not None and answer.survey is not self._judged:
+            self._judged = answer.survey
+            self._standings = {}
+            for dimension in answer.survey.dimensions:
+                how = standing(answer.survey, dimension, answer.job)
+                self._standings[dimension.code] = f"{SIGNS[how]} {tr(how.value)}"
+        return self._standings
+
+    def _job_changed(self) -> None:
+        """The figures grow old; while a mark is held they follow at once, so nothing flickers."""
+        if self._document.shown is self._document.job:
+            self._tell_change()
+
+    def _tell_change(self) -> None:
         if self.rows:
             self.dataChanged.emit(self.index(0, 0), self.index(len(self.rows) - 1, len(HEADINGS) - 1))
 
@@ -101,7 +122,7 @@ class DimensionModel(QAbstractTableModel):
         return Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
 
 
-def _rows(survey: Survey, unit: str, coverage: float) -> list[Row]:
+def _rows(survey: Survey, unit: str, coverage: float, words: dict[str, str]) -> list[Row]:
     by_code = {d.code: d for d in survey.dimensions}
     rows: list[Row] = []
     group = ""
@@ -110,7 +131,8 @@ def _rows(survey: Survey, unit: str, coverage: float) -> list[Row]:
             group = printed.group
             rows.append(_heading(tr(group)))
         dimension = by_code[printed.code]
-        rows.append(Row((printed.label, *_cells(dimension, unit, coverage)), dimension))
+        cells = _cells(dimension, unit, coverage, words.get(dimension.code, ""))
+        rows.append(Row((printed.label, *cells), dimension))
     if survey.checks:
         rows.append(_heading(tr("Tape figures")))
     rows += [_check(check, unit) for check in survey.checks]
@@ -134,6 +156,6 @@ def _check(check: TapeCheck, unit: str) -> Row:
     return Row((check.label, value, expanded, unit_name(shown), word, tape, f"{check.en:+.2f}"), subject=check.id)
 
 
-def _cells(dimension: Dimension, unit: str, coverage: float) -> tuple[str, ...]:
+def _cells(dimension: Dimension, unit: str, coverage: float, word: str = "") -> tuple[str, ...]:
     shown = unit if dimension.quantity is Quantity.LENGTH else "deg"
-    return (*value_and_uncertainty(dimension.value, coverage * dimension.u, shown), unit_name(shown), "", "", "")
+    return (*value_and_uncertainty(dimension.value, coverage * dimension.u, shown), unit_name(shown), word, "", "")

@@ -77,7 +77,6 @@ class JobCard(QScrollArea):
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.setMinimumWidth(210)
         self.setAccessibleName(tr("Job card"))
         inside = QWidget()
         layout = QVBoxLayout(inside)
@@ -95,16 +94,26 @@ class JobCard(QScrollArea):
         self.refresh()
 
     def refresh(self) -> None:
-        """Say how every step stands now."""
+        """Say how every step stands now; a mark that is held changes no step."""
+        if self.document.shown is not self.document.job:
+            return
         survey = self.document.survey if self.document.is_current else None
         self.steps = steps(self.document.job, survey)
         for step in self.steps:
             self._rows[step.name].show_step(step)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        """As wide as the widest step needs when it is open, the scroll bar included: nothing is cut off."""
+        bar = self.verticalScrollBar().sizeHint().width()
+        margins = self.widget().layout().contentsMargins()  # type: ignore[union-attr]  # set when it was built
+        self.setMinimumWidth(max(row.room() for row in self._rows.values()) + margins.left() + margins.right() + bar)
 
     def open(self, name: StepName) -> None:
         """Open one step and close the others."""
         for other, row in self._rows.items():
             row.set_open(other is name)
+        self._make_room()
 
     def open_step(self) -> StepName:
         """The step that is open."""
@@ -154,7 +163,6 @@ class _Row(QFrame):
         picture = drawing_of(name)
         if picture is not None:
             body.addWidget(picture)
-        body.addWidget(self._words)
         self._buttons: dict[str, QPushButton] = {}
         for key in _TOOLS.get(name, ()):
             self._add_tool(BY_KEY[key], card, body)
@@ -167,6 +175,7 @@ class _Row(QFrame):
         self._how.setWordWrap(True)
         self._how.setForegroundRole(QPalette.ColorRole.PlaceholderText)
         body.addWidget(self._how)
+        body.addWidget(self._words)  # under the buttons, so that they stay put under the pointer while it changes
         help_button = QToolButton()
         help_button.setText(tr("How to do this"))
         help_button.setAutoRaise(True)
@@ -183,6 +192,12 @@ class _Row(QFrame):
         button.clicked.connect(lambda _=False, t=tool: card.tool_chosen.emit(t))
         self._buttons[tool.key] = button
         body.addWidget(button)
+
+    def room(self) -> int:
+        """Width that it needs when it is open."""
+        layout = self._body.layout()
+        inside = layout.minimumSize().width() if layout is not None else 0
+        return max(inside, self._head.minimumSizeHint().width())
 
     def set_open(self, is_open: bool) -> None:
         self.is_open = is_open
@@ -222,7 +237,9 @@ class _Heading(QPushButton):
         self._title.setFont(font)
         self._holds.setWordWrap(False)
         self._holds.setForegroundRole(QPalette.ColorRole.PlaceholderText)
+        self._state.setForegroundRole(QPalette.ColorRole.WindowText)
         self._holds.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        top.setSpacing(10)
         top.addWidget(self._title)
         top.addStretch(1)
         top.addWidget(self._state)
@@ -234,15 +251,19 @@ class _Heading(QPushButton):
     def show_words(self, title: str, sign: str, state: str, holds: str) -> None:
         self._title.setText(title)
         self._state.setText(f"{state} {sign}")
-        self._holds.setText(holds)
-        self._holds.setVisible(bool(holds))
+        self._holds.setText(holds or " ")  # never hidden, so that the steps below stay where they are
         self.setToolTip(holds)
-        self.setAccessibleName(f"{title}: {state}. {holds}")
+        self.setAccessibleName(tr("{title} step", title=title))
+        self.setAccessibleDescription(f"{state}. {holds}")
         self.updateGeometry()
 
     def sizeHint(self) -> QSize:
         layout = self.layout()
         return layout.sizeHint() if layout is not None else super().sizeHint()
+
+    def minimumSizeHint(self) -> QSize:
+        layout = self.layout()
+        return layout.minimumSize() if layout is not None else super().minimumSizeHint()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Up and down go from heading to heading."""

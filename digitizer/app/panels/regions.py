@@ -37,7 +37,7 @@ class Regions(QStackedWidget):
         if not folded:
             for i, share in enumerate((0, 1, 0)):
                 self._side_by_side.setStretchFactor(i, share)
-            self._side_by_side.setSizes([250, 660, 456])
+            self._side_by_side.setSizes([250, 610, 506])
 
     def show_part(self, part: QWidget) -> None:
         """Bring a region to the front where they lie behind each other."""

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from digitizer.app.document import Document
-from digitizer.app.panels.dimension_table import BELIEF, EN, DimensionModel, Row
+from digitizer.app.panels.dimension_table import EN, TAPE, DimensionModel, Row
 from digitizer.app.panels.inspector import Inspector
 from digitizer.app.panels.sheet_drawing import SheetDrawing
 from digitizer.app.words import tr
@@ -91,7 +91,7 @@ class SheetPanel(QSplitter):
             for column in range(1, EN + 1):
                 self.table.resizeColumnToContents(column)
             narrow = all(not row.cells[EN] for row in self.model.rows)
-            for column in (BELIEF, BELIEF + 1, EN):
+            for column in (TAPE, EN):
                 self.table.setColumnHidden(column, narrow)
             self.below.setTabText(0, tr("Findings ({count})", count=self.findings.count()))
         chosen = self.chosen()

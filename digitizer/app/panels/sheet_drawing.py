@@ -28,8 +28,19 @@ class SheetDrawing(QWidget):
         self._of: Survey | None = None
         self.setMinimumHeight(150)
         self.setAccessibleName(tr("Drawing of the transom with its dimensions"))
-        document.answered.connect(self.update)
-        document.job_changed.connect(self.update)
+        self._seen: tuple[object, ...] = ()
+        document.answered.connect(self._refresh)
+        document.job_changed.connect(self._refresh)
+
+    def _refresh(self) -> None:
+        """Repaint only if something would look different: a repaint takes as long as an adjustment."""
+        seen = (self._document.survey if self._document.answer.is_full else self._of, self._is_fresh())
+        if seen != self._seen or self._of is None:
+            self._seen = seen
+            self.update()
+
+    def _is_fresh(self) -> bool:
+        return self._of is self._document.survey and self._document.is_current
 
     def sizeHint(self) -> QSize:
         """In the proportions of the sheet."""
@@ -47,16 +58,20 @@ class SheetDrawing(QWidget):
             painter.drawText(room, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap, words)
             return
         sheet, drawn = self._laid_out(survey)
+        painter.setOpacity(1.0 if self._is_fresh() else 0.45)
         scale = min(self.width() / drawn.width(), self.height() / drawn.height())
         painter.translate(self.width() / 2, self.height() / 2)
         painter.scale(scale, -scale)
         painter.translate(-drawn.center())
-        painter.setOpacity(1.0 if self._document.is_current else 0.45)
         paint_sheet(painter, sheet, self.palette())
 
     def _laid_out(self, survey: Survey) -> tuple[Sheet, QRectF]:
-        """The sheet, laid out once for each survey, and the part of it that is drawn on."""
-        if self._sheet is None or self._of is not survey:
+        """
+        The sheet, laid out once for each whole measurement, and the part of it that is drawn on.
+
+        Placing its texts takes longer than a frame, so the drawing waits, dimmed, until a dragged mark is let go.
+        """
+        if self._sheet is None or (self._of is not survey and self._document.answer.is_full):
             sheet = Sheet(_WIDTH, _HEIGHT, _text_width())
             settings = self._document.job.settings
             transom_drawing(survey, settings.unit.value, settings.b_offset_mm, sheet)
