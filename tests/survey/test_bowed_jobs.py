@@ -72,3 +72,20 @@ def test_points_of_pads_stand_off_the_bow() -> None:
     for p in corners:
         on_face = bow.space(np.array([[bow.girth(np.array([p.x]))[0], p.y, 0.0]]))[0, 2]
         assert p.z - on_face == pytest.approx(height.value, abs=1.5)  # mm: the pad's normal leans with the bow
+
+
+@pytest.mark.parametrize(
+    ("width", "words"),
+    [
+        pytest.param(400.0, "sits inside", id="inside"),
+        pytest.param(620.0, "falls on the edge", id="astride"),
+        pytest.param(900.0, "is wider than", id="outside"),
+    ],
+)
+def test_where_a_flange_sits_on_a_pad(width: float, words: str) -> None:
+    """A flange of 400 mm fits on a pad of 620 mm, one of 900 mm goes beyond it, one as wide falls on its edges."""
+    job = simulated_bow(12, "two_pad_measured")
+    settings = replace(job.job.settings, flange_width_mm=width)
+    survey = measure(replace(job.job, settings=settings), job.facts, job.sightings)
+    (finding,) = [f for f in survey.findings if f.code == "flange_on_pad"]
+    assert words in finding.text

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from digitizer.errors import RankDeficientError
+from digitizer.errors import AdjustmentError, RankDeficientError
 from digitizer.job.model import Job, MarkKind, Photo
 from tests.survey.exact import (
     Board,
@@ -24,6 +24,13 @@ from tests.survey.exact import (
     truth,
 )
 
+TAPED = (
+    ("chine_port", "chine_starboard"),
+    ("top_port", "top_starboard"),
+    ("chine_port", "top_starboard"),
+    ("chine_starboard", "top_port"),
+    ("chine_port", "top_port"),
+)
 LEFT, RIGHT = a_camera(-22.0, 4.0), a_camera(25.0, 8.0, -1.0, 2900.0)
 SPOTS = all_spots()
 
@@ -84,6 +91,26 @@ def test_a_photo_that_nothing_ties_is_named() -> None:
     strangers = {f"other {n}": s for n, s in SPOTS.items() if n.startswith("bottom_port")}
     with pytest.raises(RankDeficientError, match=r"^Nothing fixes where the camera of right stood: mark four or more "):
         two_photos(strangers, board_in_both=False).survey()
+
+
+def test_one_point_pair_ties_nothing() -> None:
+    """Two photos that share a single place are refused like strangers: one pair leaves the camera free to turn."""
+    shared = {"keel": SPOTS["keel"]}
+    with pytest.raises(RankDeficientError, match=r"^Nothing fixes where the camera of right stood: mark four or more "):
+        two_photos(shared, board_in_both=False).survey()
+
+
+def test_a_mirrored_photo_is_refused_with_what_to_do() -> None:
+    """A photo flipped as selfies are shows starboard on the left, and the refusal says to flip it back."""
+    case = a_case(boards=())
+    for first, second in TAPED:
+        case = case.with_length(first, second)
+    (facts,) = case.facts.values()
+    mirrored = case.but(marks=tuple(replace(m, x_px=facts.width_px - 1 - m.x_px) for m in case.job.marks))
+    with pytest.raises(
+        AdjustmentError, match=r"Port and starboard are exchanged .* flip the photo back if it is mirror"
+    ):
+        mirrored.survey()
 
 
 def test_a_point_mistaken_in_one_photo() -> None:
