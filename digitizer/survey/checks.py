@@ -12,7 +12,7 @@ from digitizer.camera.equations import View
 from digitizer.errors import AdjustmentError, RankDeficientError
 from digitizer.geometry.rotations import rotation_matrix_and_derivatives
 from digitizer.imaging.photo import PhotoFacts
-from digitizer.job.model import Job, Mark, MarkKind, Role, Side
+from digitizer.job.model import Job, Mark, MarkKind, Path, Role, Side
 from digitizer.survey.defaults import OFF_THE_FACE
 from digitizer.survey.dimensions import Transom
 from digitizer.survey.network import Network
@@ -59,6 +59,30 @@ def check_inside(marks: Iterable[Mark], facts: Mapping[str, PhotoFacts]) -> None
             raise AdjustmentError(
                 f"Mark {m.id} lies outside photo {m.photo} at ({m.x_px:g}, {m.y_px:g}) px; the picture is "
                 f"{f.width_px} × {f.height_px}: move the mark, or check that it belongs to this photo."
+            )
+
+
+def check_gaps(job: Job) -> None:
+    """
+    Refuse a gap that no transom can have: an arc past the half circle, or a radius smaller than half the beam.
+
+    R = s²/(8g) + g/2 for a gap g under a straightedge s.
+
+    Raises
+    ------
+    AdjustmentError
+    """
+    beam = max((k.length_mm for k in job.lengths if k.active and k.path is Path.CHORD), default=0.0)
+    for gap in (g for g in job.gaps if g.active and g.gap_mm):
+        rise = abs(gap.gap_mm)
+        radius = gap.span_mm**2 / (8.0 * rise) + rise / 2.0
+        if rise >= gap.span_mm / 2.0 or radius < beam / 2.0:
+            past = rise >= gap.span_mm / 2.0
+            width = "a half circle" if past else f"half of the {beam:.0f} mm that a tape gives across"
+            raise AdjustmentError(
+                f"{gap.id}: a gap of {gap.gap_mm:g} mm under {gap.span_mm:g} mm of straightedge means a radius of "
+                f"{radius:.0f} mm, and the face would have to go beyond {width}: check the gap, its unit and the "
+                "straightedge's length."
             )
 
 

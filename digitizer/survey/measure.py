@@ -26,7 +26,15 @@ from digitizer.job.model import Face, FaceKind, Job, Sighting
 from digitizer.survey import findings as say
 from digitizer.survey.advice import Advice, advice, key_dimensions
 from digitizer.survey.build import build
-from digitizer.survey.checks import check_marks, check_scale, check_sides, check_tilt, explained, undetermined_tilt
+from digitizer.survey.checks import (
+    check_gaps,
+    check_marks,
+    check_scale,
+    check_sides,
+    check_tilt,
+    explained,
+    undetermined_tilt,
+)
 from digitizer.survey.closeups import close_up_results, without_close_ups
 from digitizer.survey.condition import defect_figures, defect_results, place_readings
 from digitizer.survey.dimensions import (
@@ -135,6 +143,7 @@ def measured(
     if not shows_face(job, facts) and rake_dimensions(evidence):
         return rake_survey(job, evidence, list(rake_findings(job, evidence))), None
     check_marks(job, facts)
+    check_gaps(job)
     network = build(job, facts, sightings)
     check_scale(network)
     beside_flat = BesideFlat(network) if job.face.kind is FaceKind.FLAT else None

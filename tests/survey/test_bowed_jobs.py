@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from digitizer.errors import AdjustmentError
 from digitizer.job.model import MarkKind
 from digitizer.survey.measure import measure
 from digitizer.survey.model import ObservationState
@@ -89,3 +90,15 @@ def test_where_a_flange_sits_on_a_pad(width: float, words: str) -> None:
     survey = measure(replace(job.job, settings=settings), job.facts, job.sightings)
     (finding,) = [f for f in survey.findings if f.code == "flange_on_pad"]
     assert words in finding.text
+
+
+@pytest.mark.parametrize(
+    ("gap", "words"),
+    [pytest.param(400.0, "half of the", id="radius-under-half-the-beam"), pytest.param(800.0, "half circle", id="arc")],
+)
+def test_a_gap_that_no_transom_can_have_is_refused(gap: float, words: str) -> None:
+    """A gap of 400 mm under 1.5 m means a radius of 0.9 m, too small for a beam of 2.3 m; 800 mm is past the half."""
+    job = simulated_bow(5, "three_gap_tapes")
+    gaps = tuple(replace(g, gap_mm=gap) for g in job.job.gaps)
+    with pytest.raises(AdjustmentError, match=f"means a radius of .*{words}.*check the gap, its unit"):
+        measure(replace(job.job, gaps=gaps), job.facts, job.sightings)
