@@ -99,12 +99,13 @@ class Window(QMainWindow):
         card.tool_chosen.connect(self.choose_tool)
         card.action_chosen.connect(self._act)
         card.help_asked.connect(self.dialogs.show_step_help)
+        for each in self.table.canvases:
+            each.pair_clicked.connect(self._ask_figure)
+            each.told.connect(self.statusBar().showMessage)
+            each.next_asked.connect(self.arm_next)
+            each.swap_asked.connect(self.swap_view)
+            each.dragging_changed.connect(self._dragging)
         canvas.tool_changed.connect(self._show_armed)
-        canvas.pair_clicked.connect(self._ask_figure)
-        canvas.told.connect(self.statusBar().showMessage)
-        canvas.next_asked.connect(self.arm_next)
-        canvas.swap_asked.connect(self.swap_view)
-        canvas.dragging_changed.connect(self._dragging)
         self.figure_bar.refused.connect(self.tell)
         self.sheet.subject_asked.connect(self.show_subject)
         self.sheet.inspector.refused.connect(self.tell)
@@ -162,9 +163,9 @@ class Window(QMainWindow):
     def choose_tool(self, tool: Tool) -> None:
         """Take a tool in hand, or lay it down if it was."""
         same = self.canvas.tool is tool
-        self.canvas.arm(None if same else tool)
+        self.table.arm(None if same else tool)
         self.regions.show_part(self.table)
-        self.canvas.setFocus()
+        self.table.current.setFocus()
 
     def _show_armed(self) -> None:
         self.card.show_armed(self.canvas.tool)
@@ -174,9 +175,9 @@ class Window(QMainWindow):
         expected = self.card.expected()
         tools = [t for t in TOOLS if t.gesture is Gesture.ONE or t is expected]
         if backwards and self.canvas.tool in tools:
-            self.canvas.arm(tools[tools.index(self.canvas.tool) - 1])
+            self.table.arm(tools[tools.index(self.canvas.tool) - 1])
         elif expected is not None:
-            self.canvas.arm(expected)
+            self.table.arm(expected)
 
     def _ask_figure(self, asked: tuple[Tool, tuple[Click, ...]]) -> None:
         tool, clicks = asked
@@ -192,7 +193,7 @@ class Window(QMainWindow):
                 job = edits.with_known_length(job, (clicks[0], clicks[1]), lengths[0], lengths[1])
             else:
                 job = edits.with_sheet(job, (clicks[0], clicks[1], clicks[2], clicks[3]), *lengths)
-            self.canvas.forget_clicks()
+            self.table.forget_clicks()
             self.document.edit(tr("Add {what}", what=tool.label.lower()), job)
             self.canvas.setFocus()
 
@@ -210,16 +211,19 @@ class Window(QMainWindow):
             self.document.edit(tr("Delete {what}", what=self.document.selection[0]), job)
 
     def swap_view(self) -> None:
-        """Photo or flattened view."""
+        """Photo, flattened view, or both."""
+        self.table.swap_view()
 
     def swap_snapping(self) -> None:
         """Marks find the edge, or stay as clicked."""
-        self.canvas.snaps = not self.canvas.snaps
+        for canvas in self.table.canvases:
+            canvas.snaps = not canvas.snaps
 
     def swap_layer(self, name: str) -> None:
         """Show or hide a layer over the photo."""
         setattr(self.canvas.layers, name, not getattr(self.canvas.layers, name))
-        self.canvas.update()
+        for canvas in self.table.canvases:
+            canvas.update()
 
     def _selection_changed(self) -> None:
         chosen = self.document.selection

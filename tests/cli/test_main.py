@@ -38,12 +38,21 @@ def test_help_names_every_verb(capsys: pytest.CaptureFixture[str]) -> None:
     assert all(f"\n    {verb} " in shown for verb in VERBS)
 
 
-def test_no_verb_shows_help_and_is_not_understood(capsys: pytest.CaptureFixture[str]) -> None:
-    """The bare command helps, on stderr, with status 2."""
-    assert main([]) == 2
-    said = capsys.readouterr()
-    assert said.out == ""
-    assert "commands:" in said.err
+def test_no_verb_opens_the_window(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The bare command opens the window, empty."""
+    opened: list[tuple[object, ...]] = []
+    monkeypatch.setattr("digitizer.cli.open.show_window", lambda *files: opened.append(files))
+    assert main([]) == 0
+    assert opened == [()]
+
+
+def test_window_without_its_toolkit_is_refused_in_words(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where PySide6 can't be loaded, the sentence says so and what still works."""
+    monkeypatch.setitem(sys.modules, "digitizer.app.main", None)
+    assert main([]) == 1
+    assert "PySide6" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

@@ -73,7 +73,7 @@ class Canvas(QWidget):
         self._dragged: Mark | None = None
         self._grip = QPointF()
         self._proposed: Proposed | None = None
-        self._fresh = True
+        self._fresh = self._whole = True
         self._rest = QTimer(self, interval=_REST_MS, singleShot=True)
         self._rest.timeout.connect(self._propose)
         self.setMouseTracking(True)
@@ -122,18 +122,20 @@ class Canvas(QWidget):
         picture = self.picture()
         if picture is not None and self.width() > 1:
             self.viewport = fitted(QSizeF(self.size()), QRectF(0, 0, picture.width, picture.height))
-            self._fresh = False
+            self._fresh, self._whole = False, True
         self.update()
 
     def zoom(self, factor: float, at: QPointF | None = None) -> None:
         """Larger or smaller about a place of the screen, the middle if none is given."""
         self.viewport = self.viewport.zoomed(factor, at or QPointF(self.width() / 2, self.height() / 2))
+        self._whole = False
         self.update()
 
     def show_mark(self, mark: Mark) -> None:
         """Bring a mark into the middle, near enough to see its pixels."""
         place = self.place_of(mark)
         if place is not None:
+            self._whole = False
             self.viewport = self.viewport.centred(*place, QSizeF(self.size()), max(self.viewport.scale, 1.0))
         self.update()
 
@@ -245,6 +247,7 @@ class Canvas(QWidget):
         self._pointer = event.position()
         if self._pan_from is not None:
             self.viewport = self.viewport.panned(event.position() - self._pan_from)
+            self._whole = False
             self._pan_from = event.position()
         elif self._dragged is not None and event.buttons() & Qt.MouseButton.LeftButton:
             self._drag(event)
@@ -298,8 +301,8 @@ class Canvas(QWidget):
         self.update()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """The middle of the view stays in the middle."""
-        if self._fresh or event.oldSize().width() < 2:
+        """A whole picture stays whole; otherwise the middle of the view stays in the middle."""
+        if self._fresh or self._whole or event.oldSize().width() < 2:
             self.fit()
             return
         grown = event.size() - event.oldSize()
