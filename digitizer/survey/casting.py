@@ -140,6 +140,17 @@ class Caster:
             dip = -0.5 * curvature * np.minimum(points[:, 0] ** 2, WIDEST_MM**2)
         return {i: p for i, p, ok in zip(indices, points, ahead, strict=True) if ok}
 
+    def missed(self, x: FloatArray) -> list[tuple[str, str]]:
+        """Photo and point of each mark whose line of sight does not meet the face in front of the camera, at `x`."""
+        curvature = 0.0 if self.n.surface is None else float(x[self.n.surface.columns[0]])
+        out = []
+        for photo, view in self.n.views.items():
+            pose = Pose(rotation_matrix(x[view.pose[:3]]), x[view.pose[3:]])
+            met = self._cast(pose, photo, curvature)
+            on_face = [i for i in self.directions[photo] if self.n.infos[i].kind is not MarkKind.PLUMB_LINE]
+            out += [(photo, self.n.infos[i].id) for i in on_face if i not in met]
+        return out
+
     def _scale(self, known: dict[int, FloatArray]) -> float | None:
         """Least-squares factor from guessed to known lengths."""
         pairs = [

@@ -37,6 +37,8 @@ TWIN_CHI_SQUARE = 25.0
 """A mirrored pose whose square sum is larger by more than this is out of the question."""
 
 
+A_FEW = 3
+"""As many marks on the background are a slip; more of them speak against the pose."""
 APART = math.radians(10.0)
 """Photos whose lines of sight differ by more than this leave a mirrored pose no room."""
 
@@ -66,6 +68,7 @@ def start_values(n: Network, system: System) -> Start:
     costs = [_robust_cost(system, x) for x in candidates]
     ranked = [candidates[i] for i in np.argsort(costs)[:CANDIDATES] if costs[i] < RIVAL * min(costs)]
     best = _best(n, system, ranked, one_pose=len(poses) == 1)
+    _refuse_missed(caster, best)
     twin = _twin(n, system, caster, best)
     if twin is not None and twin.square_sum < RIVAL * best.square_sum:
         # An unknown lens can make the wrong one fit better while it is held, so let both take their own.
@@ -89,6 +92,17 @@ def _best(n: Network, system: System, ranked: Sequence[FloatArray], one_pose: bo
         if tried[-1].square_sum < good_enough:
             break
     return min(tried, key=lambda settled: settled.square_sum)
+
+
+def _refuse_missed(caster: Caster, best: _Settled) -> None:
+    """Refuse a few marks that look past the face; where many do, it is the pose that is wrong."""
+    missed = caster.missed(best.x)
+    if 0 < len(missed) <= A_FEW:
+        photo, mark = missed[0]
+        raise AdjustmentError(
+            f"Mark {mark} in photo {photo} looks past the transom: its line of sight meets the face behind the camera, "
+            "if at all. It is on the background, or it belongs to another photo: move or delete it."
+        )
 
 
 def _rows_of(system: System, points: set[str]) -> BoolArray:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from digitizer.errors import AdjustmentError, RankDeficientError
-from digitizer.job.model import Job, MarkKind, Photo
+from digitizer.job.model import Job, Mark, MarkKind, Photo
 from tests.survey.exact import (
     Board,
     Case,
@@ -111,6 +111,14 @@ def test_a_mirrored_photo_is_refused_with_what_to_do() -> None:
         AdjustmentError, match=r"Port and starboard are exchanged .* flip the photo back if it is mirror"
     ):
         mirrored.survey()
+
+
+def test_a_mark_behind_the_camera_is_refused_by_name() -> None:
+    """Seen from 58° off square the face's plane ends within the picture; a mark beyond that lies behind the camera."""
+    case = a_case(camera=a_camera(58.0, 3.0))
+    stray = Mark("stray", case.job.marks[0].photo, MarkKind.OUTLINE, 5.0, 1500.0)
+    with pytest.raises(AdjustmentError, match="^Mark stray in photo .* meets the face behind the camera"):
+        case.but(marks=(*case.job.marks, stray)).survey()
 
 
 def test_a_point_mistaken_in_one_photo() -> None:
