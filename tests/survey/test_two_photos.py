@@ -117,7 +117,7 @@ def test_a_mark_behind_the_camera_is_refused_by_name() -> None:
     """Seen from 58° off square the face's plane ends within the picture; a mark beyond that lies behind the camera."""
     case = a_case(camera=a_camera(58.0, 3.0))
     stray = Mark("stray", case.job.marks[0].photo, MarkKind.OUTLINE, 5.0, 1500.0)
-    with pytest.raises(AdjustmentError, match="^Mark stray in photo .* meets the face behind the camera"):
+    with pytest.raises(AdjustmentError, match=r"^Mark stray in photo .* meets the face behind the camera"):
         case.but(marks=(*case.job.marks, stray)).survey()
 
 
