@@ -31,6 +31,7 @@ DOORS = {  # a library's name, the rooms or modules that may import it
     "pydantic": ("job/",),
     "reportlab": ("reports/",),
     "rich": ("cli/",),
+    "skimage": ("survey/expected.py", "imaging/"),
 }
 MAY_USE = {  # as above, but nothing need import them
     "PySide6": ("app/",),

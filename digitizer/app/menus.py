@@ -21,6 +21,7 @@ _LAYERS = (
     ("names", "&Names"),
     ("residuals", "&Residuals"),
     ("ellipses", "&Error ellipses"),
+    ("expected", "E&xpected uncertainty, on the flattened view"),
 )
 
 

@@ -106,6 +106,7 @@ class Window(QMainWindow):
             each.swap_asked.connect(self.swap_view)
             each.dragging_changed.connect(self._dragging)
         canvas.tool_changed.connect(self._show_armed)
+        self.table.flat.live = self.surveyor.live
         self.figure_bar.refused.connect(self.tell)
         self.sheet.subject_asked.connect(self.show_subject)
         self.sheet.inspector.refused.connect(self.tell)

@@ -58,6 +58,10 @@ class Surveyor(QObject):
             self._wanted = None
             self._interrupted.set()
 
+    def live(self) -> Live | None:
+        """State of the last whole measurement."""
+        return self._live
+
     def follow(self, job: Job) -> Answer | None:
         """
         The answer for a job in which marks or figures moved since the last full measurement, at once.

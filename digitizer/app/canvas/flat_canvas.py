@@ -7,10 +7,11 @@ It is a canvas over another picture; where a mark lies in the photo, the latest 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSizeF, Qt
-from PySide6.QtGui import QPainter, QPaintEvent, QPalette
+from PySide6.QtGui import QPainter, QPainterPath, QPaintEvent, QPalette
 
 from digitizer.app.canvas import symbols
 from digitizer.app.canvas.canvas import Canvas
@@ -20,7 +21,9 @@ from digitizer.app.pictures import Picture
 from digitizer.app.pictures import picture as pictured
 from digitizer.app.words import tr
 from digitizer.job.model import Mark
+from digitizer.survey.expected import Contour, contours
 from digitizer.survey.flattening import FlatMap, Region, flattened, region_of
+from digitizer.survey.live import Live
 from digitizer.survey.model import Survey
 from digitizer.units import format_length
 
@@ -29,6 +32,7 @@ _GRIDS_MM = (10.0, 50.0, 100.0, 500.0)
 _LEAST_GAP = 38.0
 """Screen pixels that grid lines stay apart."""
 _GRID = symbols.Look(symbols.CORE, 0.6)
+_CONTOUR = symbols.Look(symbols.PROPOSED, 1.4)
 _AXIS = symbols.Look(symbols.CHOSEN, 1.0)
 
 
@@ -43,6 +47,9 @@ class FlatCanvas(Canvas):
         self._region: Region = (0.0, 0.0, 1.0, 1.0)
         self._mm_per_px = 1.0
         self._flat: Picture | None = None
+        self.live: Callable[[], Live | None] = lambda: None
+        """Where the state of the last whole measurement is had from."""
+        self._contours: tuple[Live, str, list[Contour]] | None = None
         document.answered.connect(self._answered)
 
     # ---- the other picture ---------------------------------------------------------------------------------------
@@ -118,7 +125,28 @@ class FlatCanvas(Canvas):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         self._paint_grid(painter)
+        if self.layers.expected:
+            self._paint_contours(painter)
         self._paint_chosen(painter)
+
+    def _paint_contours(self, painter: QPainter) -> None:
+        """Where this photo is weak: a further careful click would be good to ± so much."""
+        for line in self._lines_of_equal_uncertainty():
+            points = [self._screen(float(x), float(y)) for x, y in line.places]
+            path = QPainterPath(points[0])
+            for point in points[1:]:
+                path.lineTo(point)
+            symbols.draw_path(painter, path, _CONTOUR)
+            unit = self.document.job.settings.unit.value
+            symbols.draw_text(painter, points[len(points) // 3], f"± {format_length(line.U_mm, unit)}")
+
+    def _lines_of_equal_uncertainty(self) -> list[Contour]:
+        live = self.live()
+        if live is None or self.photo_id is None or self.photo_id not in {p.id for p in live.survey.photos}:
+            return []
+        if self._contours is None or self._contours[:2] != (live, self.photo_id):
+            self._contours = (live, self.photo_id, contours(live, self.photo_id, self._region))
+        return self._contours[2]
 
     def _paint_grid(self, painter: QPainter) -> None:
         unit = self.document.job.settings.unit.value

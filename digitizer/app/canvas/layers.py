@@ -28,6 +28,8 @@ class Layers:
     names: bool = True
     residuals: bool = False
     ellipses: bool = False
+    expected: bool = False
+    """Lines of equal expected uncertainty, on the flattened view."""
     magnification: float = 50.0
 
     def paint(self, painter: QPainter, canvas: Canvas) -> None:
@@ -62,7 +64,6 @@ class Layers:
         for mark in canvas.marks():
             if mark.side is not None and mark.kind in (MarkKind.CHINE, MarkKind.TOP_CORNER) and mark.id in at:
                 _write(painter, at[mark.id] + QPointF(10, -8), mark.side.value[0].upper(), taken, True)
-
         return taken
 
     def _paint_residuals(self, painter: QPainter, canvas: Canvas, at: dict[str, QPointF]) -> None:
