@@ -75,6 +75,12 @@ ASKED: dict[str, Said] = {
         "everywhere?",
         "contradictory",
     ),
+    "target_slipped": Said(
+        94,
+        "The printed board lay elsewhere in one of the photos.",
+        "Please fix the board so that it can't slip, and take the photos again without touching it.",
+        "contradictory",
+    ),
     "mirror_pose": Said(
         95,
         "From this photo alone we can't tell which way the camera was tilted.",
