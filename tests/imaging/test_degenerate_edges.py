@@ -95,7 +95,6 @@ def test_step_from_pixel_to_pixel():
     found = snap_line(gray, ALONG)
     assert found
     assert found[0].points[:, 1] == pytest.approx(59.5, abs=0.2)  # px; such an edge tells nothing of a tone curve
-    assert np.all(np.abs(found[0].points[:, 1] - 59.5) < 2.0 * found[0].u)
 
 
 @pytest.mark.parametrize(
