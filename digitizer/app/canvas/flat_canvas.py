@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSizeF, Qt
@@ -21,11 +22,13 @@ from digitizer.app.pictures import Picture
 from digitizer.app.pictures import picture as pictured
 from digitizer.app.words import tr
 from digitizer.job.model import Mark
-from digitizer.survey.expected import Contour, contours
 from digitizer.survey.flattening import FlatMap, Region, flattened, region_of
-from digitizer.survey.live import Live
 from digitizer.survey.model import Survey
 from digitizer.units import format_length
+
+if TYPE_CHECKING:
+    from digitizer.survey.expected import Contour
+    from digitizer.survey.live import Live
 
 _LARGEST_PX = 2400.0
 _GRIDS_MM = (10.0, 50.0, 100.0, 500.0)
@@ -141,6 +144,8 @@ class FlatCanvas(Canvas):
             symbols.draw_text(painter, points[len(points) // 3], f"± {format_length(line.U_mm, unit)}")
 
     def _lines_of_equal_uncertainty(self) -> list[Contour]:
+        from digitizer.survey.expected import contours  # brings the adjustment, which the window's start need not
+
         live = self.live()
         if live is None or self.photo_id is None or self.photo_id not in {p.id for p in live.survey.photos}:
             return []
