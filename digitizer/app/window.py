@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QByteArray, QSettings, QTimer
@@ -33,7 +32,6 @@ from digitizer.app.words import tr
 from digitizer.app.workers import Surveyor
 from digitizer.job import edits
 from digitizer.job.edits import Click
-from digitizer.job.model import Job
 
 _FOLDS_BELOW = 1000
 """Width under which the three regions become tabs."""
@@ -134,7 +132,7 @@ class Window(QMainWindow):
         job = self.document.job
         ready = job.photos and all(photo.id in self.document.photos for photo in job.photos if photo.active)
         if ready and job.marks:
-            self.surveyor.measure(job, self.document.shelf.data)
+            self.surveyor.measure(job, self.document.facts, self.document.shelf.data)
 
     def _photos_changed(self) -> None:
         self._settled.start()
@@ -206,8 +204,7 @@ class Window(QMainWindow):
         for chosen in self.document.selection:
             for section in ("marks", *SECTIONS):
                 if any(record.id == chosen for record in getattr(job, section)):
-                    remove = edits.without_photo if section == "photos" else partial(_without, section)
-                    job = remove(job, chosen)
+                    job = edits.without_record(job, section, chosen)
         if job != self.document.job:
             self.document.edit(tr("Delete {what}", what=self.document.selection[0]), job)
 
@@ -354,7 +351,3 @@ class Window(QMainWindow):
         """Fold the regions into tabs where they don't fit side by side."""
         super().resizeEvent(event)
         self.regions.fold(self.width() < _FOLDS_BELOW)
-
-
-def _without(section: str, job: Job, record_id: str) -> Job:
-    return edits.without_record(job, section, record_id)

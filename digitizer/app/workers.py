@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QThread, Signal
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from digitizer.survey.live import Live
     from digitizer.survey.model import Survey
 
+Facts = Mapping[str, PhotoFacts]
 PhotoReader = Callable[[Photo], bytes]
 
 
@@ -37,18 +38,27 @@ class Surveyor(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._condition = threading.Condition()
-        self._wanted: tuple[Job, PhotoReader] | None = None
+        self._wanted: tuple[Job, Facts, PhotoReader] | None = None
         self._interrupted = threading.Event()
         self._ended = False
-        self._sightings: dict[tuple[str, tuple[Target, ...]], tuple[Sighting, ...]] = {}
+        self._seen: dict[tuple[str, str, tuple[Target, ...]], tuple[Sighting, ...]] = {}
         self._live: Live | None = None
         self._thread = _Loop(self._work, self)
         self._thread.start()
 
-    def measure(self, job: Job, read: PhotoReader) -> None:
-        """Measure this job; whatever is being measured is given up."""
+    def measure(self, job: Job, facts: Facts, read: PhotoReader) -> None:
+        """
+        Measure this job; whatever is being measured is given up.
+
+        Parameters
+        ----------
+        facts
+            By photo id, of all photos in use.
+        read
+            Gives the file of a photo, where a target has to be looked for in it.
+        """
         with self._condition:
-            self._wanted = (job, read)
+            self._wanted = (job, facts, read)
             self._condition.notify()
         self.busy_changed.emit(True)
 
@@ -96,11 +106,11 @@ class Surveyor(QObject):
                     self._condition.wait()
                 if self._ended or self._wanted is None:
                     return
-                job, read = self._wanted
+                job, facts, read = self._wanted
                 self._wanted = None
                 self._interrupted.clear()
             try:
-                self._answer(job, read)
+                self._answer(job, facts, read)
             except InterruptedError:
                 continue
             except Exception:  # a bug must not end the thread silently: the window tells it
@@ -108,43 +118,35 @@ class Surveyor(QObject):
             if self._wanted is None:
                 self.busy_changed.emit(False)
 
-    def _answer(self, job: Job, read: PhotoReader) -> None:
+    def _answer(self, job: Job, facts: Facts, read: PhotoReader) -> None:
         try:
-            survey, self._live = self._surveyed(job, read)
+            survey, self._live = self._surveyed(job, facts, read)
             self.answered.emit(Answer(job, survey))
         except DigitizerError as problem:
             self._live = None
             self.answered.emit(Answer(job, None, str(problem)))
 
-    def _surveyed(self, job: Job, read: PhotoReader) -> tuple[Survey, Live | None]:
-        from digitizer.imaging.photo import photo_facts
+    def _surveyed(self, job: Job, facts: Facts, read: PhotoReader) -> tuple[Survey, Live | None]:
         from digitizer.survey.live import started
 
-        facts: dict[str, PhotoFacts] = {}
-        sightings: list[Sighting] = list(job.sightings)
+        sightings = list(job.sightings)
         for photo in (p for p in job.photos if p.active):
-            data = read(photo)
-            facts[photo.id] = photo_facts(data, photo.file)
-            sightings += self._seen(job, photo, data, facts[photo.id].sha256)
-            self._check()
+            sightings += self._seen_in(photo, job, facts[photo.id].sha256, read)
+            if self._is_overtaken():
+                raise InterruptedError
         return started(job, facts, tuple(sightings), self._is_overtaken)
 
-    def _seen(self, job: Job, photo: Photo, data: bytes, sha256: str) -> tuple[Sighting, ...]:
+    def _seen_in(self, photo: Photo, job: Job, sha256: str, read: PhotoReader) -> tuple[Sighting, ...]:
         """Targets in a photo that the job doesn't know yet, looked for once."""
-        from digitizer.survey.evidence import looked_for
+        from digitizer.survey.evidence import looked_for, unseen
 
-        stored = {s.target for s in job.sightings if s.photo == photo.id}
-        wanted = tuple(t for t in job.targets if t.active and t.id not in stored)
+        wanted = unseen(job, photo)
         if not wanted:
             return ()
-        key = (f"{photo.id} {sha256}", wanted)
-        if key not in self._sightings:
-            self._sightings[key] = looked_for(photo, data, wanted)
-        return self._sightings[key]
-
-    def _check(self) -> None:
-        if self._is_overtaken():
-            raise InterruptedError
+        key = (photo.id, sha256, wanted)
+        if key not in self._seen:
+            self._seen[key] = looked_for(photo, read(photo), wanted)
+        return self._seen[key]
 
     def _is_overtaken(self) -> bool:
         return self._wanted is not None or self._interrupted.is_set()

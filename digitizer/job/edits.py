@@ -158,23 +158,13 @@ def with_photo(job: Job, photo: Photo) -> Job:
     return with_record(job, "photos", photo)
 
 
-def without_photo(job: Job, photo_id: str) -> Job:
-    """The job without a photo, its marks and what was found in it."""
-    job = replace(
-        job,
-        photos=tuple(photo for photo in job.photos if photo.id != photo_id),
-        marks=tuple(mark for mark in job.marks if mark.photo != photo_id),
-        sightings=tuple(s for s in job.sightings if s.photo != photo_id),
-    )
-    return tidied(job)
-
-
 def tidied(job: Job) -> Job:
     """
     The job without records that name something which is no longer there.
 
-    A fitting without marks goes, a length with only one end, a sheet that lacks a corner, a line without marks, and
-    marks whose line, sheet or fitting was taken out; again until nothing hangs in the air.
+    Marks and sightings go whose photo was taken out, a fitting without marks, a length with only one end, a sheet that
+    lacks a corner, a line without marks, and marks whose line, sheet or fitting is gone; again until nothing hangs in
+    the air.
     """
     while True:
         fewer = _tidied_once(job)
@@ -186,7 +176,7 @@ def tidied(job: Job) -> Job:
 def _tidied_once(job: Job) -> Job:
     groups = {mark.of for mark in job.marks if mark.of is not None}
     points = {mark.point or mark.id for mark in job.marks} | {target.id for target in job.targets}
-    targets = {target.id for target in job.targets}
+    targets, photos = {target.id for target in job.targets}, {photo.id for photo in job.photos}
     pads = {r.id for r in job.pads}
     kept = replace(
         job,
@@ -198,7 +188,7 @@ def _tidied_once(job: Job) -> Job:
         mirror_pairs=tuple(r for r in job.mirror_pairs if {r.port, r.starboard} <= points),
         angles=tuple(r for r in job.angles if {*r.first, *r.second} <= points),
         gravity_lines=tuple(r for r in job.gravity_lines if set(r.points) <= points),
-        sightings=tuple(s for s in job.sightings if s.target in targets),
+        sightings=tuple(s for s in job.sightings if s.target in targets and s.photo in photos),
     )
     return replace(kept, marks=tuple(_still_meant(kept)))
 
@@ -219,7 +209,10 @@ def _still_meant(job: Job) -> Iterable[Mark]:
     ids = {section: {r.id for r in getattr(job, section)} for section in set(_NEED_A_RECORD.values())}
     ends = {point for r in job.lengths for point in (r.from_point, r.to_point)}
     pads = {r.id for r in job.pads}
+    photos = {photo.id for photo in job.photos}
     for mark in job.marks:
+        if mark.photo not in photos:
+            continue
         section = _NEED_A_RECORD.get(mark.kind)
         if section is not None and mark.of is not None and mark.of not in ids[section]:
             continue

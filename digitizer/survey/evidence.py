@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import partial
 
 from digitizer.imaging.photo import PhotoFacts, gray_pixels, photo_facts
 from digitizer.imaging.targets import find_targets
@@ -21,36 +20,32 @@ class Evidence:
 
 
 def gather(job_file: JobFile, progress: Callable[[str], None] | None = None) -> Evidence:
-    """Read the photos of a job from where its file says they are; see `gathered`."""
-    return gathered(job_file.job, partial(photo_bytes, job_file), progress)
-
-
-def gathered(job: Job, read: Callable[[Photo], bytes], progress: Callable[[str], None] | None = None) -> Evidence:
     """
     Read the photos of a job; pixels are decoded only where a target has to be looked for.
-
-    Parameters
-    ----------
-    read
-        Gives the untouched file of a photo.
 
     Raises
     ------
     PhotoError
         When a photo is missing, can't be read, or isn't the one that was marked.
     """
-    stored = {(s.target, s.photo) for s in job.sightings}
+    job = job_file.job
     facts: dict[str, PhotoFacts] = {}
     sightings = list(job.sightings)
     for photo in (p for p in job.photos if p.active):
-        data = read(photo)
+        data = photo_bytes(job_file, photo)
         facts[photo.id] = photo_facts(data, photo.file)
-        wanted = [t for t in job.targets if t.active and (t.id, photo.id) not in stored]
+        wanted = unseen(job, photo)
         if wanted:
             if progress is not None:
                 progress(f"Looking for targets in {photo.file} …")
             sightings += looked_for(photo, data, wanted)
     return Evidence(facts, tuple(sightings))
+
+
+def unseen(job: Job, photo: Photo) -> tuple[Target, ...]:
+    """The targets that have to be looked for in a photo, because the job stores no sighting of them in it."""
+    stored = {s.target for s in job.sightings if s.photo == photo.id}
+    return tuple(t for t in job.targets if t.active and t.id not in stored)
 
 
 def looked_for(photo: Photo, data: bytes, targets: Sequence[Target]) -> tuple[Sighting, ...]:

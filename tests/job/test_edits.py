@@ -16,7 +16,6 @@ from digitizer.job.edits import (
     with_photo,
     with_reference_mark,
     with_sheet,
-    without_photo,
     without_record,
 )
 from digitizer.job.model import FittingKind, FittingShape, Job, MarkKind, Photo, Side
@@ -110,7 +109,7 @@ def test_last_mark_of_a_fitting_takes_the_fitting() -> None:
 def test_removed_photo_takes_its_marks() -> None:
     """What was seen only in the photo goes with it; other photos keep theirs."""
     job = with_marks(with_photo(busy_job(), Photo("photo_2", "side.jpg")), [Click("photo_2", 5, 5)], MarkKind.KEEL)
-    fewer = without_photo(job, "photo_1")
+    fewer = without_record(job, "photos", "photo_1")
     assert [mark.photo for mark in fewer.marks] == ["photo_2"]
     assert check_references(fewer) == ()
 
