@@ -8,10 +8,10 @@ import pytest
 from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit
 from pytestqt.qtbot import QtBot
 
+from digitizer.app.dialogs.records import JobDetails, ShapeAndAngle
 from digitizer.app.document import Document
 from digitizer.app.panels.inspector import chosen_records
 from digitizer.app.panels.record_form import RecordForm
-from digitizer.app.panels.records_dialog import JobDetails, ShapeAndAngle
 from digitizer.errors import ReadingError
 from digitizer.job.checking import editable_fields, with_field
 from digitizer.job.edits import Click, with_fitting, with_known_length

@@ -44,15 +44,19 @@ class Frame(QDialog):
         self._scroll.setWidgetResizable(True)
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
         self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        layout = QVBoxLayout(self)
-        layout.setSpacing(10)
-        layout.addWidget(self._scroll, 1)
-        layout.addWidget(self.buttons)
+        self._column = QVBoxLayout(self)
+        self._column.setSpacing(10)
+        self._column.addWidget(self._scroll, 1)
+        self._column.addWidget(self.buttons)
         self.resize(self.sizeHint())
 
     def set_body(self, body: QWidget) -> None:
         """Put the content in; whatever has the focus is scrolled into sight."""
         self._scroll.setWidget(body)
+
+    def add_foot(self, foot: QWidget) -> None:
+        """Put something between body and buttons that stays in sight, such as a complaint."""
+        self._column.insertWidget(1, foot)
 
     def add_button(self, words: str, role: QDialogButtonBox.ButtonRole) -> QPushButton:
         """One more button in the row, where the platform puts its kind."""

@@ -1,4 +1,8 @@
-"""The dialogs that the window opens: given plain data, their answers put into the document."""
+"""
+The dialogs that the window opens: given plain data, their answers put into the document.
+
+Each is imported when it is first asked for, so that the window itself opens sooner.
+"""
 
 from __future__ import annotations
 
@@ -11,17 +15,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, QStandardPaths
 from PySide6.QtWidgets import QDialog
 
-from digitizer.app.dialogs.hand_over import HandOverDialog
-from digitizer.app.dialogs.help_viewer import HelpViewer
-from digitizer.app.dialogs.keyboard import KeyboardDialog, Shortcut, menu_shortcuts
-from digitizer.app.dialogs.preferences import PreferencesDialog, keep_preferences, kept_preferences
-from digitizer.app.dialogs.recovery import RecoveryDialog
-from digitizer.app.dialogs.tape_form import TapeForm
-from digitizer.app.handing_over import Material, Planned, file_stem, hand_over, planned, sources_of
+from digitizer.app.dialogs.preferences import kept_preferences
 from digitizer.app.help_pages import page_of_step
-from digitizer.app.panels.board_dialog import BoardDialog
-from digitizer.app.panels.records_dialog import JobDetails, ShapeAndAngle
-from digitizer.app.tape_records import with_tape_record
 from digitizer.app.theme import apply_theme
 from digitizer.app.words import tr
 from digitizer.app.workers import Task
@@ -31,6 +26,9 @@ from digitizer.job.recovery import discard, recoverable
 from digitizer.survey.steps import StepName, steps
 
 if TYPE_CHECKING:
+    from digitizer.app.dialogs.hand_over import HandOverDialog
+    from digitizer.app.handing_over import Material, Planned
+    from digitizer.app.tape_records import ListedRecord, SingleRecord
     from digitizer.app.window import Window
 
 GESTURES = (
@@ -58,6 +56,8 @@ class Dialogs(QObject):
 
     def ask_board(self) -> None:
         """Which printed target is on the transom."""
+        from digitizer.app.dialogs.board import BoardDialog
+
         document = self._window.document
         settings = document.job.settings
         dialog = BoardDialog(settings.paper, settings.unit.value, self._window)
@@ -69,20 +69,27 @@ class Dialogs(QObject):
 
     def show_details(self) -> None:
         """Whose transom, and how the answers are given."""
+        from digitizer.app.dialogs.records import JobDetails
+
         self._show(JobDetails, lambda: JobDetails(self._window.document, self._window))
 
     def show_shape(self) -> None:
         """The face's shape and the transom angle."""
+        from digitizer.app.dialogs.records import ShapeAndAngle
+
         self._show(ShapeAndAngle, lambda: ShapeAndAngle(self._window.document, self._window))
 
     def show_tape_form(self) -> None:
         """Figures taken by hand, one after the other."""
+        from digitizer.app.dialogs.tape_form import TapeForm
+        from digitizer.app.tape_records import with_tape_record
+
         document = self._window.document
 
         def make() -> QDialog:
             form = TapeForm(document.job, self._window.desk.preferences, self._window)
 
-            def enter(record) -> None:  # type: ignore[no-untyped-def]
+            def enter(record: ListedRecord | SingleRecord) -> None:
                 document.edit(tr("Enter a figure taken by hand"), with_tape_record(document.job, record))
                 form.show_job(document.job)
 
@@ -93,6 +100,8 @@ class Dialogs(QObject):
 
     def show_settings(self) -> None:
         """The user's preferences."""
+        from digitizer.app.dialogs.preferences import PreferencesDialog, keep_preferences
+
         dialog = PreferencesDialog(self._window.desk.preferences, self._window)
         if dialog.exec():
             self.take_preferences(dialog.preferences())
@@ -116,6 +125,8 @@ class Dialogs(QObject):
 
     def show_help(self, page: str = "index") -> None:
         """The help, at a page."""
+        from digitizer.app.dialogs.help_viewer import HelpViewer
+
         viewer = self._show(HelpViewer, lambda: HelpViewer(self._window))
         if isinstance(viewer, HelpViewer):
             viewer.show_page(page)
@@ -126,6 +137,8 @@ class Dialogs(QObject):
 
     def show_keys(self) -> None:
         """Every key."""
+        from digitizer.app.dialogs.keyboard import KeyboardDialog, Shortcut, menu_shortcuts
+
         gestures = tuple(Shortcut(tr("On the photo"), tr(words), tr(keys)) for keys, words in GESTURES)
         KeyboardDialog((*menu_shortcuts(self._window.menuBar()), *gestures), self._window).exec()
 
@@ -134,6 +147,8 @@ class Dialogs(QObject):
         there = recoverable(self._window.desk.folders.recovery)
         if not there.found and not there.damaged:
             return
+        from digitizer.app.dialogs.recovery import RecoveryDialog
+
         dialog = RecoveryDialog(there, datetime.now(), self._window)
         dialog.taken.connect(self._window.desk.recover)
         dialog.declined.connect(lambda recovery: recovery.discard())
@@ -142,9 +157,12 @@ class Dialogs(QObject):
 
     def hand_over(self) -> None:
         """What is written where; the writing itself goes on beside the interface."""
+        from digitizer.app.dialogs.hand_over import HandOverDialog
+        from digitizer.app.handing_over import Material, file_stem, planned, sources_of
+
         document = self._window.document
         survey = document.survey
-        if survey is None or not document.is_current:
+        if survey is None or not document.is_measured:
             self._window.tell(tr("The figures are not ready: hand over once they stand on the sheet."))
             return
         material = Material(survey, document.job, document.shelf)
@@ -157,6 +175,8 @@ class Dialogs(QObject):
         dialog.exec()
 
     def _write(self, order: Sequence[Planned], material: Material, dialog: HandOverDialog) -> None:
+        from digitizer.app.handing_over import hand_over
+
         task = Task(lambda _: hand_over(order, material, dialog.watcher), dialog)
 
         def end(problem: str = "") -> None:

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from digitizer.app.dialogs.frame import wrapped
 from digitizer.app.document import Document
 from digitizer.app.panels.dimension_table import EN, TAPE, DimensionModel, Row
 from digitizer.app.panels.inspector import Inspector
@@ -87,7 +88,7 @@ class SheetPanel(QSplitter):
 
     def _answered(self) -> None:
         """Columns grow to their widest figure once; while dragging they keep their width."""
-        if self.document.is_current and self.document.job is self.document.shown:
+        if self.document.is_measured:
             for column in range(1, EN + 1):
                 self.table.resizeColumnToContents(column)
             narrow = all(not row.cells[EN] for row in self.model.rows)
@@ -184,7 +185,7 @@ class FindingsList(QScrollArea):
     def __init__(self, document: Document) -> None:
         super().__init__()
         self._document = document
-        self._shown: tuple[Finding, ...] | None = None
+        self._shown: tuple[tuple[Finding, ...], str] | None = None
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setAccessibleName(tr("Findings"))
@@ -193,24 +194,24 @@ class FindingsList(QScrollArea):
 
     def count(self) -> int:
         """How many there are."""
-        return len(self._shown or ())
+        return len(self._shown[0]) if self._shown else 0
 
     def refresh(self) -> None:
         """Show the findings of the latest survey; nothing is rebuilt while they stay the same."""
         survey = self._document.survey
         findings = survey.findings if survey else ()
         problem = self._document.answer.problem
-        if findings == self._shown and not problem:
+        if (findings, problem) == self._shown:
             return
-        self._shown = findings
+        self._shown = (findings, problem)
         inside = QWidget()
         layout = QVBoxLayout(inside)
         layout.setContentsMargins(8, 6, 8, 6)
         layout.setSpacing(8)
         if problem:
-            layout.addWidget(_wrapped(f"{_SIGNS[Severity.SERIOUS]} {problem}"))
+            layout.addWidget(wrapped(f"{_SIGNS[Severity.SERIOUS]} {problem}"))
         elif not findings:
-            layout.addWidget(_wrapped(tr("No findings yet.")))
+            layout.addWidget(wrapped(tr("No findings yet.")))
         for finding in findings:
             layout.addLayout(self._line(finding))
         layout.addStretch(1)
@@ -222,18 +223,10 @@ class FindingsList(QScrollArea):
         sign.setAlignment(Qt.AlignmentFlag.AlignTop)
         sign.setMinimumWidth(sign.fontMetrics().horizontalAdvance("! look again  "))
         line.addWidget(sign)
-        line.addWidget(_wrapped(finding.text), 1)
+        line.addWidget(wrapped(finding.text), 1)
         if finding.subject:
             button = QPushButton(tr("Show"))
             button.setAccessibleName(tr("Show {subject}", subject=finding.subject))
             button.clicked.connect(lambda _=False, s=finding.subject: self.subject_asked.emit(s))
             line.addWidget(button, 0, Qt.AlignmentFlag.AlignTop)
         return line
-
-
-def _wrapped(text: str) -> QLabel:
-    label = QLabel(text)
-    label.setTextFormat(Qt.TextFormat.PlainText)
-    label.setWordWrap(True)
-    label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-    return label

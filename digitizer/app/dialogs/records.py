@@ -10,19 +10,10 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import (
-    QDialog,
-    QDialogButtonBox,
-    QGroupBox,
-    QHBoxLayout,
-    QLabel,
-    QPushButton,
-    QScrollArea,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtCore import QSize
+from PySide6.QtWidgets import QDialogButtonBox, QGroupBox, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
+from digitizer.app.dialogs.frame import Frame, wrapped
 from digitizer.app.document import Document
 from digitizer.app.panels.record_form import RecordForm
 from digitizer.app.words import tr
@@ -30,26 +21,17 @@ from digitizer.job import edits
 from digitizer.job.model import FaceLean, Gap, Job, LevelReadings, Rake
 
 
-class RecordsDialog(QDialog):
+class RecordsDialog(Frame):
     """Forms one under the other, for parts of the job that a subclass names."""
 
     def __init__(self, document: Document, title: str, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setWindowTitle(title)
-        self.resize(470, 560)
+        super().__init__(title, QSize(500, 600), parent)
         self._document = document
-        layout = QVBoxLayout(self)
-        self._scroll = QScrollArea()
-        self._scroll.setWidgetResizable(True)
-        layout.addWidget(self._scroll)
-        self._complaint = QLabel()
-        self._complaint.setWordWrap(True)
-        self._complaint.setTextFormat(Qt.TextFormat.PlainText)
+        self._complaint = wrapped()
         self._complaint.hide()
-        layout.addWidget(self._complaint)
-        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
-        buttons.rejected.connect(self.reject)
-        layout.addWidget(buttons)
+        self.add_foot(self._complaint)
+        self.add_button(tr("Close"), QDialogButtonBox.ButtonRole.RejectRole)
+        self.buttons.rejected.connect(self.reject)
         self._rebuild()
 
     def fill(self, layout: QVBoxLayout, job: Job) -> None:
@@ -61,16 +43,14 @@ class RecordsDialog(QDialog):
         layout = QVBoxLayout(inside)
         self.fill(layout, self._document.job)
         layout.addStretch(1)
-        self._scroll.setWidget(inside)
+        self.set_body(inside)
 
     def group(self, layout: QVBoxLayout, title: str, words: str = "") -> QVBoxLayout:
         """A titled frame with a sentence in it."""
         box = QGroupBox(title)
         inside = QVBoxLayout(box)
         if words:
-            label = QLabel(words)
-            label.setWordWrap(True)
-            inside.addWidget(label)
+            inside.addWidget(wrapped(words))
         layout.addWidget(box)
         return inside
 

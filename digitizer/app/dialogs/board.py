@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from PySide6.QtWidgets import QCheckBox, QComboBox, QDialog, QDialogButtonBox, QFormLayout, QLabel, QLineEdit, QWidget
+from PySide6.QtCore import QSize
+from PySide6.QtWidgets import QCheckBox, QComboBox, QDialogButtonBox, QFormLayout, QLineEdit, QWidget
 
+from digitizer.app.dialogs.frame import Frame, wrapped
 from digitizer.app.panels.record_form import RecordForm
 from digitizer.app.words import tr
 from digitizer.errors import ReadingError
@@ -17,17 +19,16 @@ _CHECK_BAR_MM = 100.0
 _OTHER_BOARD = Target("board", TargetKind.CHARUCO, columns=7, rows=5, square_mm=40.0, marker_mm=30.0)
 
 
-class BoardDialog(QDialog):
+class BoardDialog(Frame):
     """The board or the four markers that this program prints, or any other ChArUco board."""
 
     def __init__(self, paper: PaperSize, unit: str, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setWindowTitle(tr("Printed board"))
+        super().__init__(tr("Printed board"), QSize(460, 460), parent)
         self._unit = "mm" if unit == "mm" else "in"
-        layout = QFormLayout(self)
-        words = QLabel(tr("A target printed with this program is found in the photos by itself. Say which one it is."))
-        words.setWordWrap(True)
-        layout.addRow(words)
+        body = QWidget()
+        layout = QFormLayout(body)
+        words = tr("A target printed with this program is found in the photos by itself. Say which one it is.")
+        layout.addRow(wrapped(words))
         self.kind = QComboBox()
         self.kind.setAccessibleName(tr("Target"))
         for choice, name in ((BOARD, "Board by this program"), (MARKERS, "Four markers by this program")):
@@ -51,14 +52,14 @@ class BoardDialog(QDialog):
         self.flush = QCheckBox(tr("It lies flat on the transom"))
         self.flush.setChecked(True)
         layout.addRow("", self.flush)
-        self.complaint = QLabel()
-        self.complaint.setWordWrap(True)
+        self.set_body(body)
+        self.complaint = wrapped()
         self.complaint.hide()
-        layout.addRow(self.complaint)
-        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel)
-        buttons.accepted.connect(self.accept)
-        buttons.rejected.connect(self.reject)
-        layout.addRow(buttons)
+        self.add_foot(self.complaint)
+        self.add_button(tr("Take"), QDialogButtonBox.ButtonRole.AcceptRole).setDefault(True)
+        self.add_button(tr("Cancel"), QDialogButtonBox.ButtonRole.RejectRole)
+        self.buttons.accepted.connect(self.accept)
+        self.buttons.rejected.connect(self.reject)
         self.targets: tuple[Target, ...] = ()
         self._show_kind()
 
