@@ -7,7 +7,8 @@ when the view is wide, so that a repaint touches about as many pixels as the scr
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +27,6 @@ class Picture:
     """A decoded photo, (rows, columns, 3) RGB, and its halves, quarters … each next to the one before."""
 
     levels: tuple[Pixels, ...]
-    _images: list[QImage] = field(default_factory=list, repr=False, compare=False)
 
     @property
     def pixels(self) -> Pixels:
@@ -57,16 +57,15 @@ class Picture:
         device = painter.device()
         ratio = source.width() / max(1.0, target.width() * (device.devicePixelRatioF() if device else 1.0))
         level = min(len(self.levels) - 1, max(0, int(np.floor(np.log2(max(ratio, 1.0))))))
-        image = self._image(level)
+        image = self._images[level]
         across, down = image.width() / self.width, image.height() / self.height
         part = QRectF(source.x() * across, source.y() * down, source.width() * across, source.height() * down)
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, ratio > 0.5)
         painter.drawImage(target, image, part)
 
-    def _image(self, level: int) -> QImage:
-        if not self._images:
-            self._images.extend(_wrapped(pixels) for pixels in self.levels)
-        return self._images[level]
+    @cached_property
+    def _images(self) -> tuple[QImage, ...]:
+        return tuple(_wrapped(pixels) for pixels in self.levels)
 
 
 def picture(pixels: Pixels) -> Picture:

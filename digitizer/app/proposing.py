@@ -6,16 +6,24 @@ No Qt: pixels and clicks in, clicks out.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from digitizer.app.tools import Tool
+from digitizer.imaging.not_found import NotFound
 from digitizer.job.edits import Click
 from digitizer.job.model import Job, Mark, MarkKind
 
+if TYPE_CHECKING:
+    from digitizer.imaging.proposals import Proposal
+
+_ALONG = {MarkKind.REFERENCE_LINE: "string", MarkKind.BOTTOM_EDGE: "edge", MarkKind.TOP_EDGE: "edge"}
+"""Marks along something straight, and what `Sought` calls it."""
 RAW_U_PX = 0.7
 """Standard uncertainty of a careful click by hand, one coordinate; see the explanation of snapping."""
 RIM_MARKS = 24
@@ -69,10 +77,8 @@ def _sought(picture: NDArray[np.uint8], job: Job, tool: Tool, click: Click, grou
     if previous is None:
         return None
     stroke = p.Stroke(np.array([[previous.x_px, previous.y_px], [click.x_px, click.y_px]]))
-    if tool.kind is MarkKind.REFERENCE_LINE:
-        return _told(p.propose(picture, stroke, p.Sought.STRING), click, last=True)
-    if tool.kind in (MarkKind.BOTTOM_EDGE, MarkKind.TOP_EDGE):
-        return _told(p.propose(picture, stroke, p.Sought.EDGE), click, last=True)
+    if tool.kind in _ALONG:
+        return _told(p.propose(picture, stroke, p.Sought(_ALONG[tool.kind])), click, last=True)
     if tool.kind is MarkKind.OUTLINE:
         return _outline(p.propose(picture, stroke, p.Sought.OUTLINE), click)
     return None
@@ -84,48 +90,45 @@ def _previous(job: Job, tool: Tool, click: Click) -> Mark | None:
     return same[-1] if same else None
 
 
-def _told(found: object, click: Click, last: bool = False, reach_px: float = 12.0) -> Proposed | None:
+def _told(found: Proposal | NotFound, click: Click, last: bool = False, reach_px: float = 12.0) -> Proposed | None:
     """One mark of a proposal: its only place, or the last of a stroke; nothing if it lies too far from the click."""
-    from digitizer.imaging.proposals import Proposal
-
-    if not isinstance(found, Proposal):
+    if isinstance(found, NotFound):
         return None
-    i = -1 if last else 0
-    x, y = (float(c) for c in found.places[i])
-    if np.hypot(x - click.x_px, y - click.y_px) > reach_px:
+    (mark,) = _clicks(found, click.photo, slice(-1, None) if last else slice(1))
+    if _apart(mark, click) > reach_px:
         return None
     rivals = tuple(r for r in (_told(other, click, last, reach_px) for other in found.alternatives) if r is not None)
-    mark = Click(click.photo, x, y, _u(float(found.u[i])))
     return Proposed((mark,), _course(found.course), " ".join(found.advice), rivals)
 
 
-def _rim(found: object, click: Click) -> Proposed | None:
-    from digitizer.imaging.proposals import Proposal
-
-    if not isinstance(found, Proposal):
+def _rim(found: Proposal | NotFound, click: Click) -> Proposed | None:
+    if isinstance(found, NotFound):
         return None
-    step = max(1, len(found.places) // RIM_MARKS)
-    marks = tuple(
-        Click(click.photo, float(x), float(y), _u(float(u)))
-        for (x, y), u in zip(found.places[::step], found.u[::step], strict=True)
-    )
+    marks = _clicks(found, click.photo, slice(None, None, max(1, len(found.places) // RIM_MARKS)))
     rivals = tuple(r for r in (_rim(other, click) for other in found.alternatives) if r is not None)
     return Proposed(marks, _course(found.course, closed=True), " ".join(found.advice), rivals)
 
 
-def _outline(found: object, click: Click) -> Proposed | None:
+def _outline(found: Proposal | NotFound, click: Click) -> Proposed | None:
     """The points of the traced edge after its first, which is the mark before."""
-    from digitizer.imaging.proposals import Proposal
-
-    if not isinstance(found, Proposal):
+    if isinstance(found, NotFound):
         return None
-    marks = tuple(
-        Click(click.photo, float(x), float(y), _u(float(u)))
-        for (x, y), u in zip(found.places[1:], found.u[1:], strict=True)
-    )
-    if not marks or np.hypot(marks[-1].x_px - click.x_px, marks[-1].y_px - click.y_px) > 20.0:
+    marks = _clicks(found, click.photo, slice(1, None))
+    if not marks or _apart(marks[-1], click) > 20.0:
         return None
     return Proposed(marks, _course(found.course), " ".join(found.advice))
+
+
+def _clicks(found: Proposal, photo: str, which: slice) -> tuple[Click, ...]:
+    """Some of a proposal's places as clicks."""
+    places, u = found.places[which], found.u[which]
+    return tuple(
+        Click(photo, float(x), float(y), max(float(each), 0.02)) for (x, y), each in zip(places, u, strict=True)
+    )
+
+
+def _apart(a: Click, b: Click) -> float:
+    return math.hypot(a.x_px - b.x_px, a.y_px - b.y_px)
 
 
 def snapped_at(picture: NDArray[np.uint8], mark: Mark, others: Sequence[Mark]) -> Click | None:
@@ -142,23 +145,15 @@ def snapped_at(picture: NDArray[np.uint8], mark: Mark, others: Sequence[Mark]) -
     click = Click(mark.photo, mark.x_px, mark.y_px, mark.u_px)
     if mark.kind is MarkKind.KEEL:
         found = _told(p.propose(picture, p.Click(mark.x_px, mark.y_px), p.Sought.CORNER), click)
-    elif mark.kind in _ON_LINES and others:
-        far = max(others, key=lambda o: np.hypot(o.x_px - mark.x_px, o.y_px - mark.y_px))
+    elif mark.kind in _ALONG and others:
+        far = max(others, key=lambda o: math.hypot(o.x_px - mark.x_px, o.y_px - mark.y_px))
         stroke = p.Stroke(np.array([[far.x_px, far.y_px], [mark.x_px, mark.y_px]]))
-        sought = p.Sought.STRING if mark.kind is MarkKind.REFERENCE_LINE else p.Sought.EDGE
-        found = _told(p.propose(picture, stroke, sought), click, last=True)
+        found = _told(p.propose(picture, stroke, p.Sought(_ALONG[mark.kind])), click, last=True)
     else:
         return None
     return found.clicks[0] if found else None
 
 
-_ON_LINES = frozenset({MarkKind.REFERENCE_LINE, MarkKind.BOTTOM_EDGE, MarkKind.TOP_EDGE})
-
-
 def _course(places: NDArray[np.float64], closed: bool = False) -> tuple[tuple[float, float], ...]:
     points = [(float(x), float(y)) for x, y in places]
     return (*points, points[0]) if closed and points else tuple(points)
-
-
-def _u(u: float) -> float:
-    return max(u, 0.02)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray, QSettings, QTimer
+from PySide6.QtCore import QByteArray, QSettings, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QFileDialog,
@@ -77,6 +77,7 @@ class Window(QMainWindow):
         stack.addWidget(self.pages, 1)
         self.setCentralWidget(middle)
         self.busy = QLabel()
+        self.busy.setTextFormat(Qt.TextFormat.PlainText)
         self.setStatusBar(QStatusBar())
         self.statusBar().addPermanentWidget(self.busy)
 
@@ -288,6 +289,7 @@ class Window(QMainWindow):
     def choose(self, question: str, options: tuple[str, ...]) -> int:
         """Ask, because something would be lost otherwise."""
         box = QMessageBox(self)
+        box.setTextFormat(Qt.TextFormat.PlainText)
         box.setText(question)
         buttons = [box.addButton(words, QMessageBox.ButtonRole.ActionRole) for words in options]
         box.setEscapeButton(buttons[-1])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from html import escape
+
 from PySide6.QtCore import QCoreApplication
 
 
@@ -14,3 +16,8 @@ def tr(text: str, **values: object) -> str:
     """
     translated = QCoreApplication.translate("digitizer", text)
     return translated.format(**values) if values else translated
+
+
+def tip(text: str) -> str:
+    """A text for a tool tip, which would otherwise take what a user typed for markup."""
+    return f"<p>{escape(text)}</p>".replace("\n", "<br>") if text else ""

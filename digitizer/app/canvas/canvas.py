@@ -14,7 +14,6 @@ from PySide6.QtGui import (
     QKeyEvent,
     QMouseEvent,
     QPainter,
-    QPainterPath,
     QPaintEvent,
     QPalette,
     QResizeEvent,
@@ -31,7 +30,7 @@ from digitizer.app.document import Document
 from digitizer.app.pictures import Picture
 from digitizer.app.proposing import Proposed
 from digitizer.app.tools import Gesture, Placed, Tool, mark_name, placed
-from digitizer.app.words import tr
+from digitizer.app.words import tip, tr
 from digitizer.job import edits
 from digitizer.job.edits import Click
 from digitizer.job.model import Mark
@@ -205,8 +204,8 @@ class Canvas(QWidget):
         if self._proposed is None or not self._proposed.is_snapped:
             return
         for n, option in enumerate((self._proposed, *self._proposed.rivals[:1])):
-            path = _path([self.viewport.screen(x, y) for x, y in option.course])
-            symbols.draw_path(painter, path, symbols.DASHED if n == 0 else symbols.Look(symbols.CORE, 1.0, dashed=True))
+            course = [self.viewport.screen(x, y) for x, y in option.course]
+            symbols.draw_course(painter, course, symbols.DASHED if n == 0 else symbols.RIVAL)
         if len(self._proposed.clicks) == 1 and self.tool:
             click = self._proposed.clicks[0]
             symbols.draw_mark(painter, self.viewport.screen(click.x_px, click.y_px), self.tool.kind, symbols.DASHED)
@@ -447,7 +446,7 @@ class Canvas(QWidget):
         if mark is None:
             QToolTip.hideText()
             return
-        QToolTip.showText(event.globalPosition().toPoint(), "\n".join(self._facts(mark)), self)
+        QToolTip.showText(event.globalPosition().toPoint(), tip("\n".join(self._facts(mark))), self)
 
     def _facts(self, mark: Mark) -> Iterable[str]:
         """What a mark is, its residual and its uncertainty."""
@@ -471,13 +470,6 @@ _ARROWS = {
 def _is_raw(event: QMouseEvent) -> bool:
     """Ctrl takes the place as it was clicked."""
     return bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
-
-
-def _path(points: list[QPointF]) -> QPainterPath:
-    path = QPainterPath(points[0]) if points else QPainterPath()
-    for point in points[1:]:
-        path.lineTo(point)
-    return path
 
 
 def _fellows(marks: Iterable[Mark], mark: Mark) -> list[Mark]:

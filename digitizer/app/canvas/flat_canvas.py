@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSizeF, Qt
-from PySide6.QtGui import QPainter, QPainterPath, QPaintEvent, QPalette
+from PySide6.QtGui import QPainter, QPaintEvent, QPalette
 
 from digitizer.app.canvas import symbols
 from digitizer.app.canvas.canvas import Canvas
@@ -136,10 +136,7 @@ class FlatCanvas(Canvas):
         """Where this photo is weak: a further careful click would be good to ± so much."""
         for line in self._lines_of_equal_uncertainty():
             points = [self._screen(float(x), float(y)) for x, y in line.places]
-            path = QPainterPath(points[0])
-            for point in points[1:]:
-                path.lineTo(point)
-            symbols.draw_path(painter, path, _CONTOUR)
+            symbols.draw_course(painter, points, _CONTOUR)
             unit = self.document.job.settings.unit.value
             symbols.draw_text(painter, points[len(points) // 3], f"± {format_length(line.U_mm, unit)}")
 

@@ -37,7 +37,7 @@ class Layers:
         places = {mark.id: canvas.place_of(mark) for mark in canvas.marks()}
         at = {i: canvas.viewport.screen(*place) for i, place in places.items() if place is not None}
         for line in _lines(canvas.marks()):
-            _paint_line(painter, [at[mark.id] for mark in line if mark.id in at])
+            symbols.draw_course(painter, [at[mark.id] for mark in line if mark.id in at], _THIN)
         lengths = list(_lengths(canvas.document.shown, at))
         for a, b, _ in lengths:
             symbols.draw_line(painter, a, b, _THIN)
@@ -103,15 +103,6 @@ def _lines(marks: Iterable[Mark]) -> Iterator[list[Mark]]:
     for (kind, _, _), group in groups.items():
         around = kind in (MarkKind.OUTLINE, MarkKind.PAD)
         yield group if around else sorted(group, key=lambda mark: mark.x_px)
-
-
-def _paint_line(painter: QPainter, points: list[QPointF]) -> None:
-    if len(points) < 2:
-        return
-    path = QPainterPath(points[0])
-    for point in points[1:]:
-        path.lineTo(point)
-    symbols.draw_path(painter, path, _THIN)
 
 
 def _lengths(job: Job, at: dict[str, QPointF]) -> Iterator[tuple[QPointF, QPointF, str]]:

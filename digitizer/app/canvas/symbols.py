@@ -6,6 +6,7 @@ The edge keeps them readable on white gelcoat, the core on navy paint, and the s
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -39,6 +40,7 @@ class Look:
 PLAIN = Look(CORE)
 SELECTED = Look(CHOSEN, 2.6)
 DASHED = Look(PROPOSED, 1.6, dashed=True)
+RIVAL = Look(CORE, 1.0, dashed=True)
 
 
 @cache
@@ -86,11 +88,18 @@ def draw_path(painter: QPainter, path: QPainterPath, look: Look = PLAIN) -> None
     painter.drawPath(path)
 
 
+def draw_course(painter: QPainter, points: Sequence[QPointF], look: Look = PLAIN) -> None:
+    """A line through points, dark edge under light core; nothing for a single one."""
+    if len(points) > 1:
+        path = QPainterPath(points[0])
+        for point in points[1:]:
+            path.lineTo(point)
+        draw_path(painter, path, look)
+
+
 def draw_line(painter: QPainter, a: QPointF, b: QPointF, look: Look = PLAIN) -> None:
     """A straight line, dark edge under light core."""
-    path = QPainterPath(a)
-    path.lineTo(b)
-    draw_path(painter, path, look)
+    draw_course(painter, [a, b], look)
 
 
 def draw_text(painter: QPainter, at: QPointF, text: str) -> None:

@@ -26,7 +26,7 @@ from PySide6.QtWidgets import (
 from digitizer.app.dialogs.figures import add_row
 from digitizer.app.dialogs.frame import Frame, wrapped
 from digitizer.app.handing_over import Fate, Planned, Product, Written, described, fault_of_stem
-from digitizer.app.words import tr
+from digitizer.app.words import tip, tr
 
 Plan = Callable[[Path, str, Collection[Product]], Sequence[Planned]]
 
@@ -195,7 +195,7 @@ class HandOverDialog(Frame):
         for product, item in self._items():
             each = plan.get(product)
             item.setText(_FILE, f"{each.path.name}\n{tr(each.words)}" if each else "")
-            item.setToolTip(_FILE, str(each.path) if each else "")
+            item.setToolTip(_FILE, tip(str(each.path)) if each else "")
             item.setText(_SIZE, "")
         self.files.blockSignals(False)
         chosen = [plan[product] for product in self.chosen() if product in plan]
@@ -220,7 +220,7 @@ class HandOverDialog(Frame):
         told = file.problem or tr("written")
         self._problems += [file.problem] if file.problem else []
         item.setText(_FILE, f"{file.path.name}\n{told}")
-        item.setToolTip(_FILE, f"{file.path}\n{file.problem}".strip())
+        item.setToolTip(_FILE, tip(f"{file.path}\n{file.problem}".strip()))
         item.setText(_SIZE, _size(file) if file.size_bytes else tr("not written"))
         self.files.blockSignals(False)
 

@@ -12,7 +12,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 from PySide6.QtGui import QBrush, QFont, QGuiApplication, QPalette
 
 from digitizer.app.document import Document
-from digitizer.app.words import tr
+from digitizer.app.words import tip, tr
 from digitizer.reports.table import dimension_table, fitting_dimensions
 from digitizer.survey.model import Dimension, Quantity, Survey, TapeCheck
 from digitizer.survey.standing import Standing, standing
@@ -112,7 +112,7 @@ class DimensionModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.ForegroundRole and not self._document.is_current:
             return QBrush(QGuiApplication.palette().color(QPalette.ColorRole.PlaceholderText))
         if role == Qt.ItemDataRole.ToolTipRole and row.dimension is not None:
-            return row.dimension.note or row.cells[0]
+            return tip(row.dimension.note or row.cells[0])
         return None
 
     def flags(self, index: _Index) -> Qt.ItemFlag:

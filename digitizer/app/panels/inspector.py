@@ -7,6 +7,7 @@ from typing import Any
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from digitizer.app.dialogs.frame import wrapped
 from digitizer.app.document import Document
 from digitizer.app.panels.record_form import RecordForm
 from digitizer.app.tools import mark_name
@@ -59,9 +60,7 @@ class Inspector(QScrollArea):
         inside = QWidget()
         layout = QVBoxLayout(inside)
         if not records:
-            hint = QLabel(tr("Choose a mark, a fitting or a figure to see and correct its record."))
-            hint.setWordWrap(True)
-            layout.addWidget(hint)
+            layout.addWidget(wrapped(tr("Choose a mark, a fitting or a figure to see and correct its record.")))
         for section, record in records:
             layout.addWidget(self._heading(section, record))
             layout.addWidget(self._form(section, record))

@@ -18,10 +18,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from digitizer.app.dialogs.frame import wrapped
 from digitizer.app.document import Document
 from digitizer.app.line_drawing import drawing_of
 from digitizer.app.tools import BY_KEY, Tool, tool_for
-from digitizer.app.words import tr
+from digitizer.app.words import tip, tr
 from digitizer.survey.steps import Step, StepName, StepState, steps
 
 SIGNS = {StepState.NOTHING: "○", StepState.ENOUGH: "✓", StepState.LOOK: "!"}
@@ -156,9 +157,7 @@ class _Row(QFrame):
         body = QVBoxLayout(self._body)
         body.setContentsMargins(10, 0, 4, 6)
         body.setSpacing(4)
-        self._words = QLabel()
-        self._words.setWordWrap(True)
-        self._words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._words = wrapped()
         self._words.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         picture = drawing_of(name)
         if picture is not None:
@@ -171,8 +170,7 @@ class _Row(QFrame):
             button.setObjectName(key)
             button.clicked.connect(lambda _=False, k=key: card.action_chosen.emit(k))
             body.addWidget(button)
-        self._how = QLabel()
-        self._how.setWordWrap(True)
+        self._how = wrapped()
         self._how.setForegroundRole(QPalette.ColorRole.PlaceholderText)
         body.addWidget(self._how)
         body.addWidget(self._words)  # under the buttons, so that they stay put under the pointer while it changes
@@ -246,13 +244,14 @@ class _Heading(QPushButton):
         layout.addLayout(top)
         layout.addWidget(self._holds)
         for label in (self._title, self._state, self._holds):
+            label.setTextFormat(Qt.TextFormat.PlainText)
             label.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
 
     def show_words(self, title: str, sign: str, state: str, holds: str) -> None:
         self._title.setText(title)
         self._state.setText(f"{state} {sign}")
         self._holds.setText(holds or " ")  # never hidden, so that the steps below stay where they are
-        self.setToolTip(holds)
+        self.setToolTip(tip(holds))
         self.setAccessibleName(tr("{title} step", title=title))
         self.setAccessibleDescription(f"{state}. {holds}")
         self.updateGeometry()

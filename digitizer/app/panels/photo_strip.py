@@ -7,7 +7,7 @@ from PySide6.QtGui import QIcon, QPainter, QPixmap
 from PySide6.QtWidgets import QListView, QListWidget, QListWidgetItem, QWidget
 
 from digitizer.app.document import Document
-from digitizer.app.words import tr
+from digitizer.app.words import tip, tr
 
 _ICON = QSize(88, 60)
 
@@ -45,7 +45,7 @@ class PhotoStrip(QListWidget):
         for photo_id, file, is_read in wanted:
             item = QListWidgetItem(self._icon(photo_id), file.rsplit("/", 1)[-1])
             item.setData(Qt.ItemDataRole.UserRole, (photo_id, file, is_read))
-            item.setToolTip(file)
+            item.setToolTip(tip(file))
             item.setSizeHint(QSize(_ICON.width() + 24, _ICON.height() + self.fontMetrics().height() + 12))
             self.addItem(item)
         self.blockSignals(False)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSplitter, QStackedWidget, QTabWidget, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSplitter, QStackedWidget, QTabWidget, QWidget
 
+from digitizer.app.dialogs.frame import wrapped
 from digitizer.app.words import tr
 
 
@@ -53,10 +54,7 @@ class MessageBar(QWidget):
         self.setAutoFillBackground(True)
         layout = QHBoxLayout(self)
         layout.setContentsMargins(12, 6, 12, 6)
-        self._label = QLabel()
-        self._label.setWordWrap(True)
-        self._label.setTextFormat(Qt.TextFormat.PlainText)
-        self._label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._label = wrapped()
         dismiss = QPushButton(tr("Dismiss"))
         dismiss.clicked.connect(self.hide)
         layout.addWidget(self._label, 1)
