@@ -6,8 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from digitizer.cli.arguments import add_date
 from digitizer.cli.console import harmless, progress, standard_output
-from digitizer.cli.dates import add_date
 
 if TYPE_CHECKING:
     from digitizer.survey.comparison import Comparison

@@ -6,8 +6,8 @@ import argparse
 from pathlib import Path
 
 from digitizer.cli.console import progress, standard_output
-from digitizer.cli.stations import add_job_and_stations, with_stations
-from digitizer.reports.destinations import Kind, check_destination
+from digitizer.cli.stations import add_job_and_stations, job_to_draw, show_missing
+from digitizer.reports.destinations import Kind
 
 _DESCRIPTION = """\
 Work out a job and write a DXF at true size: outline, datum lines, fittings, pads, stations and offsets, each on a
@@ -38,13 +38,12 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
 def run(arguments: argparse.Namespace) -> None:
     """Measure the job and write its drawing; an older one of that name is replaced once the new one is whole."""
     with progress() as tell:
-        from digitizer.cli.work import measured, opened, sources
+        from digitizer.cli.work import measured
         from digitizer.job.model import LengthUnit
         from digitizer.reports.cutting import cutting_drawing
         from digitizer.reports.dxf import write_dxf
 
-        job_file = with_stations(opened(arguments.job, tell), arguments)
-        check_destination(arguments.out, Kind.DXF, sources(job_file))
+        job_file = job_to_draw(arguments, Kind.DXF, tell)
         found = measured(job_file, tell, arguments.snap)
         tell("Drawing …")
         figures = found.job_file.job.settings.unit
@@ -55,4 +54,4 @@ def run(arguments: argparse.Namespace) -> None:
     with standard_output():
         unit = "inches" if arguments.inches else "millimetres"
         print(f"{arguments.out} written, in {unit}. {drawing.plane}")
-        print("\n".join(drawing.missing), end="\n" if drawing.missing else "")
+        show_missing(drawing)

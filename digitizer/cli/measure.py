@@ -11,6 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from digitizer.cli.arguments import add_job, add_snap
 from digitizer.cli.console import progress, standard_output
 from digitizer.reports.destinations import Kind, check_destination
 
@@ -42,14 +43,12 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument(
-        "job", type=Path, metavar="JOB", help="a .transom file, photos inside, or a job.json beside its photos"
-    )
+    add_job(parser)
     parser.add_argument("--json", type=Path, metavar="PATH", help="write everything as JSON; - writes it to stdout")
     parser.add_argument(
         "--csv", type=Path, metavar="PATH", help="write the dimensions as a table for a spreadsheet; - to stdout"
     )
-    parser.add_argument("--snap", action="store_true", help="move the marks onto the edges they mean first")
+    add_snap(parser)
     parser.set_defaults(verb=run, parser=parser)
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from digitizer.cli.arguments import add_date, add_job
 from digitizer.cli.console import progress, standard_output
-from digitizer.cli.dates import add_date
 
 _DESCRIPTION = """\
 Write the open points of a job on one page, worded for whoever has the boat: what is missing, weak or contradictory,
@@ -28,9 +28,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument(
-        "job", type=Path, metavar="JOB", help="a .transom file, photos inside, or a job.json beside its photos"
-    )
+    add_job(parser)
     parser.add_argument("--out", type=Path, metavar="FILE.pdf", required=True, help="the page to write")
     add_date(parser)
     parser.set_defaults(verb=run)

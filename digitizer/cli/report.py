@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from digitizer.cli.arguments import add_date, add_job, add_snap
 from digitizer.cli.console import progress, standard_output
-from digitizer.cli.dates import add_date
 from digitizer.job.model import Reader
 from digitizer.reports.destinations import Kind, check_destination
 
@@ -30,9 +30,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument(
-        "job", type=Path, metavar="JOB", help="a .transom file, photos inside, or a job.json beside its photos"
-    )
+    add_job(parser)
     parser.add_argument("--out", type=Path, metavar="FILE.pdf", required=True, help="the report to write")
     parser.add_argument(
         "--for",
@@ -41,7 +39,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         help="whom it is for: shop sheet, owner's check or survey record; left out, as the job says",
     )
     add_date(parser)
-    parser.add_argument("--snap", action="store_true", help="move the marks onto the edges they mean first")
+    add_snap(parser)
     parser.set_defaults(verb=run)
 
 

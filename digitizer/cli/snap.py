@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from digitizer.cli.arguments import add_job
 from digitizer.cli.console import progress, standard_output
 from digitizer.errors import ReportError
 from digitizer.reports.destinations import Kind, check_destination
@@ -41,9 +42,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument(
-        "job", type=Path, metavar="JOB", help="a .transom file, photos inside, or a job.json beside its photos"
-    )
+    add_job(parser)
     parser.add_argument("--out", type=Path, metavar="NEWJOB", required=True, help="the job to write")
     parser.set_defaults(verb=run)
 

@@ -1,33 +1,56 @@
-"""What the verbs for cutting share: the job, and the stations of its offset table."""
+"""What the verbs for cutting share: the job, the stations of its offset table, and what could not be drawn."""
 
 from __future__ import annotations
 
 import argparse
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
+from digitizer.cli.arguments import add_job, add_snap
+from digitizer.cli.console import Progress
 from digitizer.errors import ReadingError
+from digitizer.reports.destinations import Kind, check_destination
 
 if TYPE_CHECKING:
     from digitizer.job.model import Settings
     from digitizer.job.reading import JobFile
+    from digitizer.reports.cutting import Drawing
 
 _LEAST_MM, _MOST = 10.0, 200
 
 
 def add_job_and_stations(parser: argparse.ArgumentParser) -> None:
     """The arguments that every verb for cutting takes."""
-    parser.add_argument(
-        "job", type=Path, metavar="JOB", help="a .transom file, photos inside, or a job.json beside its photos"
-    )
-    parser.add_argument("--snap", action="store_true", help="move the marks onto the edges they mean first")
+    add_job(parser)
+    add_snap(parser)
     parser.add_argument(
         "--every", metavar="LENGTH", help="distance between the stations of the offset table (100 mm, or 4 in)"
     )
     parser.add_argument(
         "--at", metavar="LENGTHS", help="stations of the offset table in place of even ones, such as 0,150,381"
     )
+
+
+def job_to_draw(arguments: argparse.Namespace, kind: Kind, tell: Progress) -> JobFile:
+    """
+    The job with the stations asked for, once its drawing may go where it is wanted.
+
+    Raises
+    ------
+    DigitizerError
+        If the job can't be read, a station can't, or the drawing would replace what it shouldn't.
+    """
+    from digitizer.cli.work import opened, sources
+
+    job_file = with_stations(opened(arguments.job, tell), arguments)
+    check_destination(arguments.out, kind, sources(job_file))
+    return job_file
+
+
+def show_missing(drawing: Drawing) -> None:
+    """Say what could not be drawn, if anything."""
+    if drawing.missing:
+        print("\n".join(drawing.missing))
 
 
 def with_stations(job_file: JobFile, arguments: argparse.Namespace) -> JobFile:

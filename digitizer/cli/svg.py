@@ -6,8 +6,8 @@ import argparse
 from pathlib import Path
 
 from digitizer.cli.console import progress, standard_output
-from digitizer.cli.stations import add_job_and_stations, with_stations
-from digitizer.reports.destinations import Kind, check_destination
+from digitizer.cli.stations import add_job_and_stations, job_to_draw, show_missing
+from digitizer.reports.destinations import Kind
 
 _DESCRIPTION = """\
 Work out a job and write an SVG at true size, one unit a millimetre: outline, datum lines, fittings, pads, stations and
@@ -36,12 +36,11 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
 def run(arguments: argparse.Namespace) -> None:
     """Measure the job and write its drawing; an older one of that name is replaced once the new one is whole."""
     with progress() as tell:
-        from digitizer.cli.work import measured, opened, sources
+        from digitizer.cli.work import measured
         from digitizer.reports.cutting import cutting_drawing
         from digitizer.reports.svg import write_svg
 
-        job_file = with_stations(opened(arguments.job, tell), arguments)
-        check_destination(arguments.out, Kind.SVG, sources(job_file))
+        job_file = job_to_draw(arguments, Kind.SVG, tell)
         found = measured(job_file, tell, arguments.snap)
         tell("Drawing …")
         job = found.job_file.job
@@ -49,4 +48,4 @@ def run(arguments: argparse.Namespace) -> None:
         write_svg(drawing, arguments.out)
     with standard_output():
         print(f"{arguments.out} written, 1 unit is 1 mm. {drawing.plane}")
-        print("\n".join(drawing.missing), end="\n" if drawing.missing else "")
+        show_missing(drawing)

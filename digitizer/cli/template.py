@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from digitizer.cli.console import progress, standard_output
-from digitizer.cli.stations import add_job_and_stations, with_stations
+from digitizer.cli.stations import add_job_and_stations, job_to_draw, show_missing
 from digitizer.errors import ReadingError
-from digitizer.reports.destinations import Kind, check_destination
+from digitizer.reports.destinations import Kind
 
 if TYPE_CHECKING:
     from digitizer.reports.template import Measured, TemplatePaper
@@ -58,12 +58,11 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
 def run(arguments: argparse.Namespace) -> None:
     """Measure the job and write its template; an older one of that name is replaced once the new one is whole."""
     with progress() as tell:
-        from digitizer.cli.work import measured, opened, sources
+        from digitizer.cli.work import measured
         from digitizer.reports.cutting import cutting_drawing
         from digitizer.reports.template import PrinterCheck, correction, write_template
 
-        job_file = with_stations(opened(arguments.job, tell), arguments)
-        check_destination(arguments.out, Kind.PDF, sources(job_file))
+        job_file = job_to_draw(arguments, Kind.PDF, tell)
         paper = _paper(arguments, job_file.job.settings.paper)
         check = PrinterCheck(_length(arguments.check_bar_x), _length(arguments.check_bar_y))
         for length in (check.across, check.up):
@@ -76,7 +75,7 @@ def run(arguments: argparse.Namespace) -> None:
     with standard_output():
         print(f"{arguments.out} written: {printed.count}. {drawing.plane}")
         print(f"Print at 100 %, then measure the check bars: they must be {printed.bar:g} mm.")
-        print("\n".join(drawing.missing), end="\n" if drawing.missing else "")
+        show_missing(drawing)
 
 
 def _length(written: str | None) -> Measured | None:

@@ -6,14 +6,11 @@ import datetime
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from reportlab.platypus import CondPageBreak, Flowable, NextPageTemplate, PageBreak, Spacer
 
-from digitizer.errors import ReportError
-from digitizer.files import replacing
 from digitizer.job.model import Job
 from digitizer.reports.painting import SheetFlowable
 from digitizer.reports.paper import (
@@ -28,7 +25,6 @@ from digitizer.reports.paper import (
     SUBTITLE,
     TITLE,
     About,
-    Document,
     PageTotal,
     Paper,
     cell,
@@ -37,10 +33,11 @@ from digitizer.reports.paper import (
     paragraph,
     register_fonts,
     text_width,
+    write_document,
 )
 from digitizer.reports.sheet import Disc, Place, Point, Sheet, Stroke
 from digitizer.reports.table import shown_unit
-from digitizer.reports.view import POINTS_PER_MM, View, extent, fitting_scale, opened_ring
+from digitizer.reports.view import View, extent, fitted_view, opened_ring
 from digitizer.survey.comparison import Comparison, Difference, Moved
 from digitizer.survey.model import Survey
 from digitizer.units import unit_name, value_and_uncertainty
@@ -76,13 +73,9 @@ def write_comparison(
     register_fonts()
     paper = paper_of(first.job.settings.paper)
     title = first.job.title or first.job.boat.name or "Transom"
-    whole = BytesIO()
     about = About(title, "Two surveys compared", second.job.surveyor, program)
-    document = Document(whole, paper, about, frozen=frozen_date is not None)
     date = frozen_date or datetime.date.today().isoformat()
-    document.build(list(_story(found, first, second, title, date, paper)))
-    with replacing(path, ReportError) as stream:
-        stream.write(whole.getvalue())
+    write_document(_story(found, first, second, title, date, paper), path, paper, about, frozen_date is not None)
 
 
 def summary(found: Comparison) -> str:
@@ -196,10 +189,7 @@ def _drawing(found: Comparison, first: Surveyed, second: Surveyed, paper: Paper)
     sheet = Sheet(width, height - _CAPTION_ROOM, text_width)
     laid = _laid(found, second.survey)
     around = _joined(extent(first.survey), extent(laid))
-    scale = fitting_scale(around, sheet.width - 60.0, sheet.height - 50.0)
-    per_mm = POINTS_PER_MM / scale
-    middle = sheet.width / 2 - (around[0] + around[2]) / 2 * per_mm
-    view = View(scale, (middle, sheet.height / 2 - (around[1] + around[3]) / 2 * per_mm))
+    view = fitted_view(around, (30.0, 25.0, sheet.width - 30.0, sheet.height - 25.0))
     _outline(first.survey, view, sheet, ())
     _outline(laid, view, sheet, _DASHED)
     for moved in found.fittings:
@@ -209,8 +199,8 @@ def _drawing(found: Comparison, first: Surveyed, second: Surveyed, paper: Paper)
     yield paragraph("The two over each other", HEADING)
     yield SheetFlowable(sheet, frame=True)
     caption = (
-        f"First solid, second dashed, scale 1:{scale}. Fittings of both as rings; those that moved carry how far, to "
-        "starboard and up."
+        f"First solid, second dashed, scale 1:{view.scale}. Fittings of both as rings; those that moved carry how "
+        "far, to starboard and up."
     )
     yield paragraph(caption, CAPTION)
 

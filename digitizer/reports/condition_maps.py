@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 from digitizer.reports.condition import defect_numbers
 from digitizer.reports.fitting_shapes import fitting_shape
 from digitizer.reports.sheet import Disc, Label, Place, Point, Sheet, Stroke
-from digitizer.reports.view import POINTS_PER_MM, View, extent, fitting_scale, girth_of, opened_ring
+from digitizer.reports.view import POINTS_PER_MM, View, extent, fitted_view, opened_ring
 from digitizer.survey.model import DefectResult, PlaceReading, Survey
+from digitizer.transom.surface import girth_of
 from digitizer.units import MM_PER_INCH
 
 _LEFT, _BELOW, _ROOM = 36.0, 26.0, 12.0
@@ -128,14 +129,7 @@ def _base(survey: Survey, unit: str, sheet: Sheet) -> View:
     bend = survey.curvature_per_mm
     left, bottom, right, top = extent(survey)
     left, right = girth_of(left, bend), girth_of(right, bend)
-    room = sheet.width - _LEFT - _ROOM, sheet.height - _BELOW - _ROOM
-    scale = fitting_scale((left, bottom, right, top), *room)
-    per_mm = POINTS_PER_MM / scale
-    origin = (
-        _LEFT + room[0] / 2 - (left + right) / 2 * per_mm,
-        _BELOW + room[1] / 2 - (bottom + top) / 2 * per_mm,
-    )
-    view = View(scale, origin)
+    view = fitted_view((left, bottom, right, top), (_LEFT, _BELOW, sheet.width - _ROOM, sheet.height - _ROOM))
     _grid(survey, unit, view, (left, bottom, right, top), sheet)
     if len(survey.outline) >= 3:
         ring = [(girth_of(x, bend), y) for x, y in opened_ring(survey.outline)]

@@ -20,9 +20,10 @@ from digitizer.reports.pads import pad_outlines
 from digitizer.reports.schedule import FittingRow, fitting_rows
 from digitizer.reports.sheet import Point
 from digitizer.reports.table import printed_value
-from digitizer.reports.view import Extent, girth_of
+from digitizer.reports.view import Extent
 from digitizer.reports.wording import one_line
 from digitizer.survey.model import FittingResult, OffsetLine, Survey
+from digitizer.transom.surface import girth_of
 
 _OVERSHOOT_MM = 15.0
 """How far datum lines reach beyond what is drawn."""

@@ -17,7 +17,7 @@ from digitizer.reports.pads import PadOutline, pad_outlines
 from digitizer.reports.schedule import fitting_numbers
 from digitizer.reports.sheet import Disc, Place, Point, Sheet, Stroke, along, dimension_line
 from digitizer.reports.table import printed_value
-from digitizer.reports.view import POINTS_PER_MM, Extent, View, extent, fitting_scale, opened_ring
+from digitizer.reports.view import Extent, View, extent, fitted_view, opened_ring
 from digitizer.survey.model import Dimension, FittingResult, Survey
 from digitizer.units import unit_name
 
@@ -40,19 +40,15 @@ def transom_drawing(survey: Survey, unit: str, b_offset_mm: float, sheet: Sheet)
     """
     around = extent(survey)
     below = _BOTTOM + (ROOM if bow_section(survey) is not None else 0.0)
-    room = sheet.width - _LEFT - _RIGHT, sheet.height - _TOP - below
-    scale = fitting_scale(around, *room)
-    per_mm = POINTS_PER_MM / scale
-    middle = _LEFT + room[0] / 2 - (around[0] + around[2]) / 2 * per_mm
-    centre = below + room[1] / 2 - (around[1] + around[3]) / 2 * per_mm
-    artist = _Artist(survey, unit, b_offset_mm, sheet, View(scale, (middle, centre)), around)
+    view = fitted_view(around, (_LEFT, below, sheet.width - _RIGHT, sheet.height - _TOP))
+    artist = _Artist(survey, unit, b_offset_mm, sheet, view, around)
     artist.hull()
     artist.pads()
     artist.fittings()
     artist.dimensions()
     artist.section()
     artist.texts()
-    return scale
+    return view.scale
 
 
 def figure(dimension: Dimension, unit: str) -> str:

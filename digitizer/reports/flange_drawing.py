@@ -16,8 +16,9 @@ from digitizer.reports.flange_shapes import Meaning, flange_shapes
 from digitizer.reports.pads import pad_outlines
 from digitizer.reports.schedule import fitting_numbers
 from digitizer.reports.sheet import Disc, Place, Point, Sheet, Stroke, along, dimension_line
-from digitizer.reports.view import POINTS_PER_MM, Extent, View, extent, fitting_scale, girth_of, opened_ring
+from digitizer.reports.view import Extent, View, extent, fitted_view, opened_ring
 from digitizer.survey.model import FittingResult, FlangeFit, FlangeVerdict, Survey
+from digitizer.transom.surface import girth_of
 from digitizer.units import format_length, value_and_uncertainty
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 40.0, 60.0, 20.0, 46.0
@@ -38,18 +39,14 @@ def flange_drawing(survey: Survey, fit: FlangeFit, unit: str, sheet: Sheet) -> i
         The n of the scale 1:n.
     """
     around = _extent(survey, fit)
-    room = sheet.width - _LEFT - _RIGHT, sheet.height - _TOP - _BOTTOM
-    scale = fitting_scale(around, *room)
-    per_mm = POINTS_PER_MM / scale
-    middle = _LEFT + room[0] / 2 - (around[0] + around[2]) / 2 * per_mm
-    centre = _BOTTOM + room[1] / 2 - (around[1] + around[3]) / 2 * per_mm
-    artist = _Artist(survey, fit, unit, sheet, View(scale, (middle, centre)), around)
+    view = fitted_view(around, (_LEFT, _BOTTOM, sheet.width - _RIGHT, sheet.height - _TOP))
+    artist = _Artist(survey, fit, unit, sheet, view, around)
     artist.hull()
     artist.flange()
     artist.fittings()
     artist.dimensions()
     artist.texts()
-    return scale
+    return view.scale
 
 
 def _extent(survey: Survey, fit: FlangeFit) -> Extent:

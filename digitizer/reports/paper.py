@@ -7,9 +7,10 @@ Everything that a person typed passes :func:`shown` (and :func:`escaped` where m
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
+from io import BytesIO
 from pathlib import Path
 from typing import IO, Any
 from xml.sax.saxutils import escape
@@ -24,6 +25,8 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Paragraph, Table, TableStyle
 
+from digitizer.errors import ReportError
+from digitizer.files import replacing
 from digitizer.reports.contents import CHECK_FIRST
 
 REGULAR, BOLD = "DejaVuSans", "DejaVuSans-Bold"
@@ -216,6 +219,21 @@ class Document(BaseDocTemplate):
             key = f"part-{self._bookmarks}"
             self.canv.bookmarkPage(key)
             self.canv.addOutlineEntry(flowable.getPlainText(), key, level=0)
+
+
+def write_document(story: Iterable[Flowable], path: Path, paper: Paper, about: About, frozen: bool) -> None:
+    """
+    Write a document as a PDF, whole before it takes its name.
+
+    Raises
+    ------
+    ReportError
+        If the file can't be written; an old one stays as it was.
+    """
+    whole = BytesIO()
+    Document(whole, paper, about, frozen).build(list(story))
+    with replacing(path, ReportError) as stream:
+        stream.write(whole.getvalue())
 
 
 class PageTotal(Flowable):

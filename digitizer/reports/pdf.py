@@ -8,13 +8,10 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator, Mapping
-from io import BytesIO
 from pathlib import Path
 
 from reportlab.platypus import Flowable, NextPageTemplate, PageBreak, Spacer
 
-from digitizer.errors import ReportError
-from digitizer.files import replacing
 from digitizer.job.model import Job, Reader
 from digitizer.reports import parts
 from digitizer.reports.condition_pages import condition_pages, log_pages
@@ -28,7 +25,6 @@ from digitizer.reports.paper import (
     HEADING,
     SMALL,
     About,
-    Document,
     PageTotal,
     Paper,
     cell,
@@ -38,6 +34,7 @@ from digitizer.reports.paper import (
     register_fonts,
     shown,
     text_width,
+    write_document,
 )
 from digitizer.reports.planning_parts import planning_part
 from digitizer.reports.plates import (
@@ -51,9 +48,10 @@ from digitizer.reports.plates import (
 )
 from digitizer.reports.points import still_needed
 from digitizer.reports.sheet import Label, Sheet, Stroke
-from digitizer.reports.view import POINTS_PER_MM, extent, fitting_scale, girth_of
+from digitizer.reports.view import POINTS_PER_MM, extent, fitting_scale
 from digitizer.survey.model import PhotoResult, Survey
 from digitizer.survey.points import open_points
+from digitizer.transom.surface import girth_of
 from digitizer.units import unit_name
 
 _TITLE_BLOCK = 40.0
@@ -93,12 +91,8 @@ def write_report(
     register_fonts()
     said = contents(survey, job, frozen_date or datetime.date.today().isoformat(), reader)
     paper = paper_of(job.settings.paper)
-    whole = BytesIO()
     about = About(said.title, said.document, job.surveyor, said.program)
-    document = Document(whole, paper, about, frozen=frozen_date is not None)
-    document.build(list(_story(said, survey, job, photos, paper)))
-    with replacing(path, ReportError) as stream:
-        stream.write(whole.getvalue())
+    write_document(_story(said, survey, job, photos, paper), path, paper, about, frozen_date is not None)
 
 
 def _story(said: Contents, survey: Survey, job: Job, photos: Mapping[str, Picture], paper: Paper) -> Iterator[Flowable]:

@@ -14,14 +14,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from digitizer.camera.projection import projected
 from digitizer.job.model import Job, Mark, MarkKind
 from digitizer.reports.balloon import circular, draw_balloon
 from digitizer.reports.schedule import fitting_numbers, words
 from digitizer.reports.sheet import Disc, Label, Place, Point, Sheet, Stroke, along
-from digitizer.reports.view import Extent, girth_of
+from digitizer.reports.view import Extent
+from digitizer.survey.flattening import FlatMap
 from digitizer.survey.model import ObservationState, PhotoResult, Survey
-from digitizer.transom.surface import Bowed
+from digitizer.transom.surface import girth_of
 from digitizer.units import format_length
 
 Picture = NDArray[np.uint8]
@@ -304,10 +304,8 @@ def _places_on_bow(
     columns, rows = size
     girth = around[0] + (np.arange(columns) + 0.5) * step[0]
     height = around[3] - (np.arange(rows) + 0.5) * step[1]
-    chart = np.column_stack([np.tile(girth, rows), np.repeat(height, columns), np.zeros(rows * columns)])
-    face = Bowed(np.array([0]), 0.0).space(chart, np.array([curvature]))
-    turn = np.array(photo.rotation).reshape(3, 3)
-    image = projected(face @ turn.T + np.array(photo.translation), np.array(photo.camera_matrix)).astype(np.float32)
+    face = np.column_stack([np.tile(girth, rows), np.repeat(height, columns)])
+    image = FlatMap(photo, curvature).to_photo(face).astype(np.float32)
     return image[:, 0].reshape(rows, columns), image[:, 1].reshape(rows, columns)
 
 

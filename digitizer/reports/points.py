@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from reportlab.platypus import CondPageBreak, Flowable, Spacer
 
-from digitizer.errors import ReportError
-from digitizer.files import replacing
 from digitizer.job.model import Job
 from digitizer.reports.painting import SheetFlowable
 from digitizer.reports.paper import (
@@ -22,7 +19,6 @@ from digitizer.reports.paper import (
     SUBTITLE,
     TITLE,
     About,
-    Document,
     PageTotal,
     cell,
     grid,
@@ -30,6 +26,7 @@ from digitizer.reports.paper import (
     paragraph,
     register_fonts,
     text_width,
+    write_document,
 )
 from digitizer.reports.sheet import Sheet, Stroke
 from digitizer.survey.points import OpenPoint, PointKind
@@ -75,12 +72,9 @@ def write_points(
     date = frozen_date or datetime.date.today().isoformat()
     head = _head(title, job, date)
     room = height - _height(head, width) - 24.0
-    whole = BytesIO()
     about = About(title, "Open points", job.surveyor, program)
-    document = Document(whole, paper, about, frozen=frozen_date is not None)
-    document.build([*head, *_fitting_rows(points, width, room), PageTotal()])
-    with replacing(path, ReportError) as stream:
-        stream.write(whole.getvalue())
+    story = [*head, *_fitting_rows(points, width, room), PageTotal()]
+    write_document(story, path, paper, about, frozen_date is not None)
 
 
 def still_needed(points: Sequence[OpenPoint], width: float) -> list[Flowable]:

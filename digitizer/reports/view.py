@@ -47,6 +47,15 @@ def extent(survey: Survey) -> Extent:
     return min(across), min(up), max(across), max(up)
 
 
+def fitted_view(around: Extent, room: Extent) -> View:
+    """The view that shows an extent as large as fits into a rectangle of the sheet, in its middle, points."""
+    scale = fitting_scale(around, room[2] - room[0], room[3] - room[1])
+    per_mm = POINTS_PER_MM / scale
+    x = (room[0] + room[2]) / 2 - (around[0] + around[2]) / 2 * per_mm
+    y = (room[1] + room[3]) / 2 - (around[1] + around[3]) / 2 * per_mm
+    return View(scale, (x, y))
+
+
 def fitting_scale(around: Extent, width: float, height: float) -> int:
     """The largest usual scale 1:n at which an extent in mm fits into a room in points."""
     wide, high = (around[2] - around[0]) * POINTS_PER_MM, (around[3] - around[1]) * POINTS_PER_MM
@@ -66,8 +75,3 @@ def opened_ring(outline: Sequence[Point]) -> list[Point]:
     line = [*outline[longest + 1 :], *outline[: longest + 1]]
     width = max(x for x, _ in outline) - min(x for x, _ in outline)
     return line if pieces[longest] > _WIDEST_PIECE * width else [*line, line[0]]
-
-
-def girth_of(x: float, curvature: float) -> float:
-    """Distance from the centreline along a bowed face, mm, from the distance straight across."""
-    return math.asin(max(-1.0, min(1.0, curvature * x))) / curvature if curvature else x

@@ -21,6 +21,7 @@ from digitizer.job.model import MarkKind, Side
 from digitizer.survey.dimensions import Transom
 from digitizer.survey.model import Dimension, FittingResult, Quantity
 from digitizer.survey.network import CLICKS
+from digitizer.survey.virtual import virtual_images, virtual_points
 from digitizer.transom.system import distance
 
 WANTED_DEG = 0.25
@@ -171,18 +172,8 @@ def _spread_markers(t: Transom) -> Iterator[Candidate]:
 
 def _pseudo_marks(t: Transom, places: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Points (k, 3) in the datum system, with derivatives of their images: (k, 2, n) by all, (k, 2, 3) by the point."""
-    system = t.rolled
-    c, s = math.cos(float(system.turn)), math.sin(float(system.turn))
-    x = float(system.origin.x) + c * places[:, 0] - s * places[:, 1]
-    y = float(system.origin.y) + s * places[:, 0] + c * places[:, 1]
-    points = np.column_stack([x, y, np.zeros(len(x))])
-    surface = t.network.surface
-    if surface is not None:
-        points = surface.space(points, t.x[surface.columns])
-    view = next(iter(t.network.views.values()))
-    rows = np.zeros((len(points), 2, len(t.x)))
-    _, by_point = view.linearised(t.x, points, rows, np.broadcast_to(np.eye(2), (len(points), 2, 2)))
-    return points, rows, by_point
+    points, _ = virtual_points(t, places)
+    return points, *virtual_images(t, next(iter(t.network.views.values())), points)
 
 
 def _careful_marks(t: Transom, estimate: Estimate) -> Iterator[Candidate]:

@@ -18,6 +18,7 @@ from digitizer.survey.dimensions import Transom
 from digitizer.survey.flattening import Region
 from digitizer.survey.live import Live
 from digitizer.survey.uncertainty import Scales
+from digitizer.survey.virtual import virtual_images, virtual_points
 
 LEVELS_MM = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 7.0, 10.0, 15.0, 20.0, 30.0, 50.0, 100.0)
 """U of the lines that are drawn."""
@@ -90,10 +91,8 @@ def contours(live: Live, photo_id: str, region: Region, u_px: float = CLICK_PX) 
 
 def _sensitivities(t: Transom, photo_id: str, places: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Derivatives of the places by all parameters (k, 2, n), and by the image of the mark (k, 2, 2)."""
-    points, along = _points(t, places)
-    rows = np.zeros((len(points), 2, len(t.x)))
-    whiten = np.broadcast_to(np.eye(2), (len(points), 2, 2))
-    _, by_point = t.network.views[photo_id].linearised(t.x, points, rows, whiten)
+    points, along = virtual_points(t, places)
+    rows, by_point = virtual_images(t, t.network.views[photo_id], points)
     with np.errstate(all="ignore"):
         back = np.linalg.inv(by_point @ along)
     system, size = t.rolled, len(t.x)
@@ -103,17 +102,3 @@ def _sensitivities(t: Transom, photo_id: str, places: FloatArray) -> tuple[Float
     sideways = np.column_stack([places[:, 1], -places[:, 0]])
     by_parameters = -turned @ (back @ rows + origin) + sideways[:, :, None] * turn
     return by_parameters, turned @ back
-
-
-def _points(t: Transom, places: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The places in the datum system (k, 3), and their derivatives by the two coordinates along the face (k, 3, 2)."""
-    system = t.rolled
-    c, s = math.cos(float(system.turn)), math.sin(float(system.turn))
-    x = float(system.origin.x) + c * places[:, 0] - s * places[:, 1]
-    y = float(system.origin.y) + s * places[:, 0] + c * places[:, 1]
-    chart = np.column_stack([x, y, np.zeros(len(x))])
-    surface = t.network.surface
-    if surface is None:
-        return chart, np.broadcast_to(np.eye(3)[:, :2], (len(x), 3, 2))
-    parameters = t.x[surface.columns]
-    return surface.space(chart, parameters), surface.derivatives(chart, parameters)[0][:, :, :2]

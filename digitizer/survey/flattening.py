@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from digitizer.camera.projection import projected
 from digitizer.survey.model import PhotoResult, Survey
-from digitizer.transom.surface import Bowed
+from digitizer.transom.surface import Bowed, girth_of
 
 FloatArray = NDArray[np.float64]
 Picture = NDArray[np.uint8]
@@ -112,17 +112,9 @@ Region = tuple[float, float, float, float]
 
 def region_of(survey: Survey) -> Region:
     """The marked part of the transom with some air round it, along the surface."""
-    k = survey.curvature_per_mm
-    across = np.array([point.x for point in survey.points])
-    if k:
-        across = np.arcsin(np.clip(across * k, -1.0, 1.0)) / k
-    up = np.array([point.y for point in survey.points])
-    return (
-        float(across.min()) - _AIR_MM,
-        float(up.min()) - _AIR_MM,
-        float(across.max()) + _AIR_MM,
-        float(up.max()) + _AIR_MM,
-    )
+    across = [girth_of(point.x, survey.curvature_per_mm) for point in survey.points]
+    up = [point.y for point in survey.points]
+    return min(across) - _AIR_MM, min(up) - _AIR_MM, max(across) + _AIR_MM, max(up) + _AIR_MM
 
 
 def flattened(picture: Picture, flat: FlatMap, region: Region, mm_per_px: float) -> Picture:

@@ -89,6 +89,8 @@ class Answers(NamedTuple):
     defects: list[DefectResult]
     doubts: list[Finding]
     checks: list[TapeCheck]
+    known: dict[str, Number]
+    """Figures by code, mm and rad, that figures of the tape form are compared with; empty where it has none."""
 
 
 @dataclass(frozen=True)
@@ -164,12 +166,13 @@ def measured(
     scales = Scales(found.estimate, network.system.rows, summary.scaled_by)
 
     widen = unchanged if twin is None else spanned(network, twin.x)
-    plan, dimensions, fittings, defects, doubts, checks = answers(transom, scales, rake_dimensions(evidence), widen)
+    plan, dimensions, fittings, defects, doubts, checks, known = answers(
+        transom, scales, rake_dimensions(evidence), widen
+    )
     flange = laid(transom)
     fit = {} if flange is None else {d.code: widen(d) for d in scales.dimensions(list(flange.figures.values()))}
     planned = None if flange is None else flange_fit(flange, fit)
     edges = outline_edges(transom)
-    known = known_figures(transom)
     photos = photo_results(transom, found.estimate, summary.scaled_by)
     observations = observation_results(found, network.system.rows)
     values = {f.code: f.value for f in plan if isinstance(f.value, Propagated)}
@@ -244,15 +247,14 @@ def answers(
     dimensions = [widen(d) for d in [*dimensions, *_unfairness(transom, scales), *rakes]]
     placed = [mapped(f, widen) for f in fitting_results(transom, scales)] if fittings is None else list(fittings)
     defects, doubts = defect_results(transom, scales)
-    checks = tape_checks(transom, scales, known_figures(transom))
-    return Answers(plan, dimensions, placed, [mapped(d, widen) for d in defects], doubts, checks)
+    known = _known_figures(transom, shape)
+    checks = tape_checks(transom, scales, known)
+    return Answers(plan, dimensions, placed, [mapped(d, widen) for d in defects], doubts, checks, known)
 
 
-def known_figures(transom: Transom) -> dict[str, Number]:
-    """The photo's figures by code, mm and rad, that figures of the tape form are compared with."""
+def _known_figures(transom: Transom, shape: tuple[Figure, Number, float] | None) -> dict[str, Number]:
     if not transom.network.job.tape_figures:
         return {}
-    shape = bow(transom)
     return {f.code: f.value for f in [*_all_figures(transom), *(shape[:1] if shape is not None else ())]}
 
 

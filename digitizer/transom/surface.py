@@ -8,6 +8,7 @@ positive when the face bulges aft; everything is regular at κ = 0.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -92,3 +93,8 @@ def sagitta(curvature: Number, chord: Number) -> Number:
     half = chord * 0.5
     k = curvature * half
     return k * half / (1.0 + sqrt(1.0 - k * k))
+
+
+def girth_of(x: float, curvature: float) -> float:
+    """Distance from the centreline along a bowed face, mm, from the distance straight across."""
+    return math.asin(max(-1.0, min(1.0, curvature * x))) / curvature if curvature else x

@@ -12,8 +12,7 @@ import pytest
 import shapely
 
 from digitizer.geometry.polygons import area, centroid
-from digitizer.reports.view import girth_of
-from digitizer.transom.surface import sagitta
+from digitizer.transom.surface import girth_of, sagitta
 
 
 @pytest.mark.parametrize(

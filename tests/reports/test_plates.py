@@ -17,7 +17,7 @@ from digitizer.reports.plates import (
     marked_photo,
 )
 from digitizer.reports.sheet import Label, Sheet, Stroke
-from digitizer.reports.view import girth_of
+from digitizer.transom.surface import girth_of
 from tests.reports.a_survey import a_job, a_picture, a_survey
 
 AROUND = (-1200.0, -100.0, 1200.0, 1100.0)  # mm
