@@ -23,7 +23,7 @@ class BoardDialog(Frame):
     """The board or the four markers that this program prints, or any other ChArUco board."""
 
     def __init__(self, paper: PaperSize, unit: str, parent: QWidget | None = None) -> None:
-        super().__init__(tr("Printed board"), QSize(460, 460), parent)
+        super().__init__(tr("Printed board"), QSize(500, 460), parent)
         self._unit = "mm" if unit == "mm" else "in"
         body = QWidget()
         layout = QFormLayout(body)

@@ -100,6 +100,7 @@ class RecordForm(QWidget):
         if name == "on":
             return self._choice(name, {pad: pad for pad in pads}, value, True)
         line = QLineEdit(_shown(name, value, self._unit))
+        line.setCursorPosition(0)  # a long text is read from its beginning
         if may_lack and value is None:
             line.setPlaceholderText(tr("not stated"))
         line.editingFinished.connect(lambda: self._read(name, line, kind, may_lack))
