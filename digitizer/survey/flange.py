@@ -12,8 +12,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+import numpy as np
+
 from digitizer.adjustment.points import parameter
 from digitizer.adjustment.propagation import Number, atan
+from digitizer.geometry.polygons import order_round_centroid
 from digitizer.job.model import Flange, FlangeBottom, MarkKind
 from digitizer.survey.dimensions import SIDES, Figure, Transom
 from digitizer.survey.fittings import MeasuredFitting, measured_fittings
@@ -72,9 +75,8 @@ class Laid:
         marks = [t.developed[i] for i, p in t.infos.items() if p.kind is MarkKind.PAD and p.of == pad]
         if len(marks) < 3:
             return ()
-        cx, cy = (sum(float(p[axis]) for p in marks) / len(marks) for axis in (0, 1))
-        marks.sort(key=lambda p: math.atan2(float(p.y) - cy, float(p.x) - cx))
-        return tuple(zip(marks, [*marks[1:], marks[0]], strict=True))
+        ring = [marks[i] for i in order_round_centroid(np.array([(float(p.x), float(p.y)) for p in marks]))]
+        return tuple(zip(ring, [*ring[1:], ring[0]], strict=True))
 
     @cached_property
     def figures(self) -> dict[str, Figure]:

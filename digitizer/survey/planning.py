@@ -98,11 +98,7 @@ def _rating(plan: Planning) -> Iterator[PlanningLine]:
                 continue
             over = value > rated
             verdict = "more than rated" if over else "within the rating"
-            note = (
-                "a bracket made for today's engines may not be rated for the repower"
-                if over and name == "planned"
-                else ""
-            )
+            note = REPOWER if over and name == "planned" else ""
             yield PlanningLine(label, f"{value:g}{unit} of {rated:g}{unit}: {verdict}", note, over)
 
 

@@ -144,8 +144,9 @@ def is_closed(found: Sequence[Edge]) -> bool:
 
 
 def _is_same_place(mark: OutlineMark, group: Sequence[OutlineMark]) -> bool:
-    near = math.dist(_xy(mark), _xy(group[0])) < SAME_PLACE_MM
-    return near and mark.kind is group[0].kind and not any(mark.photos & other.photos for other in group)
+    if mark.kind is not group[0].kind or any(mark.photos & other.photos for other in group):
+        return False
+    return math.dist(_xy(mark), _xy(group[0])) < SAME_PLACE_MM
 
 
 def _mean(group: Sequence[OutlineMark]) -> OutlineMark:
