@@ -6,7 +6,6 @@ What has to be asked or told goes through `Voice`, so that tests answer without 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -237,7 +236,9 @@ class Desk(QObject):
 
     def save_as(self) -> bool:
         """Save under another name."""
-        name = re.sub(r"[^\w\- ]+", "", self._document.title).strip() or tr("transom")
+        from digitizer.app.handing_over import file_stem  # brings the writers, which the window's start need not
+
+        name = file_stem(self._document.title)
         path = self._voice.place_to_save(name + BUNDLE_SUFFIX)
         return path is not None and self._save(path)
 

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QLineEdit, QWid
 from digitizer.app.words import tr
 from digitizer.errors import ReadingError
 from digitizer.job.checking import editable_fields, field_type, with_field
-from digitizer.units import parse_angle, parse_length
+from digitizer.units import MM_PER_INCH, parse_angle, parse_length
 
 NAMES = {
     "u_px": "u of the mark, px",
@@ -143,7 +143,7 @@ def _shown(name: str, value: Any, unit: str) -> str:
     if value is None:
         return ""
     if name.endswith("_mm"):
-        return f"{value:.6g} mm" if unit == "mm" else f"{value / 25.4:.6g} in"
+        return f"{value:.6g} mm" if unit == "mm" else f"{value / MM_PER_INCH:.6g} in"
     if name.endswith("_deg"):
         return f"{value:.6g}°"
     return f"{value:.6g}" if isinstance(value, float) else str(value)

@@ -25,7 +25,7 @@ from digitizer.app.panels.inspector import Inspector
 from digitizer.app.panels.sheet_drawing import SheetDrawing
 from digitizer.app.words import tr
 from digitizer.survey.model import Dimension, Finding, Severity
-from digitizer.units import format_length
+from digitizer.units import format_angle, format_length
 
 _SIGNS = {Severity.SERIOUS: "✗", Severity.WARNING: "!", Severity.NOTE: "·"}
 _WORDS = {Severity.SERIOUS: "serious", Severity.WARNING: "look again", Severity.NOTE: "note"}
@@ -161,7 +161,7 @@ def _budget_words(dimension: Dimension, unit: str) -> str:
     from html import escape
 
     def shown(value: float) -> str:
-        return format_length(value, unit) if dimension.quantity.value == "length" else f"{value:.2f}°"
+        return format_length(value, unit) if dimension.quantity.value == "length" else format_angle(value)
 
     rows = "".join(
         f"<tr><td>{escape(line.source)}&nbsp;&nbsp;</td><td align=right>{shown(line.u)}&nbsp;&nbsp;</td>"
