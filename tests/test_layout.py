@@ -127,6 +127,12 @@ def test_front_door_is_light() -> None:
     assert HEAVY & set(done.stdout.split()) == set()
 
 
+def test_no_module_loads_the_slow_half_of_scipy() -> None:
+    """`scipy.stats` takes longer to import than a whole adjustment: `adjustment.statistics` has what is needed."""
+    slow = {named(module) for module in MODULES for name in imports(module) if name.startswith("scipy.stats")}
+    assert slow == set()
+
+
 def test_modules_stay_readable_in_one_sitting() -> None:
     """No module grows beyond 500 lines, except the two catalogues of records, which compute nothing."""
     lengths = {named(module): len(module.read_text(encoding="utf-8").splitlines()) for module in MODULES}

@@ -7,7 +7,6 @@ from pathlib import Path
 
 from digitizer.cli.arguments import add_date, add_job, add_snap
 from digitizer.cli.console import progress, standard_output
-from digitizer.job.model import Reader
 from digitizer.reports.destinations import Kind, check_destination
 
 _DESCRIPTION = """\
@@ -19,6 +18,8 @@ example:
   digitizer report my-boat/job.json --out my-boat.pdf
   digitizer report my-boat/job.json --for survey --out record.pdf     with the damage, its plates and the photo log
 """
+READERS = ("shop", "owner", "survey")
+"""The values of `job.model.Reader`, which the front door need not load for them."""
 
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -35,7 +36,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser.add_argument(
         "--for",
         dest="reader",
-        choices=[each.value for each in Reader],
+        choices=READERS,
         help="whom it is for: shop sheet, owner's check or survey record; left out, as the job says",
     )
     add_date(parser)
@@ -47,6 +48,7 @@ def run(arguments: argparse.Namespace) -> None:
     """Measure the job and write its report; an older report of that name is replaced once the new one is whole."""
     with progress() as tell:
         from digitizer.cli.work import measured, opened, pictures, sources
+        from digitizer.job.model import Reader
         from digitizer.reports.pdf import write_report
 
         job_file = opened(arguments.job, tell)

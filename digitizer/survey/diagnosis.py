@@ -14,10 +14,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy.stats import chi2
 
 from digitizer.adjustment.observations import FloatArray
 from digitizer.adjustment.propagation import Number
+from digitizer.adjustment.statistics import chi_square_quantile
 from digitizer.survey.model import Quantity
 from digitizer.units import MM_PER_INCH
 
@@ -84,7 +84,7 @@ def diagnosed(
     readings: Sequence[Reading], hypotheses: Iterable[Hypothesis], covariance: Covariance
 ) -> list[Explanation]:
     """The mistakes that explain a group of readings, likeliest first; each mistake once."""
-    limit = float(chi2.ppf(FITS, len(readings)))
+    limit = chi_square_quantile(FITS, len(readings))
     tape, u = np.array([r.tape for r in readings]), np.array([r.u for r in readings])
     best: dict[Mistake, Explanation] = {}
     for h in hypotheses:

@@ -7,6 +7,8 @@ import pytest
 
 import digitizer
 from digitizer.cli.main import main
+from digitizer.cli.report import READERS
+from digitizer.job.model import Reader
 
 VERBS = ("demo", "measure", "report", "target")
 
@@ -44,6 +46,11 @@ def test_no_verb_opens_the_window(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("digitizer.cli.open.show_window", lambda *files: opened.append(files))
     assert main([]) == 0
     assert opened == [()]
+
+
+def test_report_is_for_every_reader_there_is() -> None:
+    """The choices that the front door lists are the readers of the job's settings."""
+    assert list(READERS) == [reader.value for reader in Reader]
 
 
 def test_window_without_its_toolkit_is_refused_in_words(
