@@ -47,14 +47,13 @@ from digitizer.survey.dimensions import (
     straightness_deviations,
 )
 from digitizer.survey.fittings import fitting_figures, fitting_results, mapped, place_covariance
-from digitizer.survey.flange import flange_figures, flange_fit, laid
-from digitizer.survey.flange_findings import flange_findings
 from digitizer.survey.model import (
     Adjustment,
     DefectResult,
     Dimension,
     Finding,
     FittingResult,
+    FlangeFit,
     Improvement,
     Quantity,
     Severity,
@@ -169,9 +168,7 @@ def measured(
     plan, dimensions, fittings, defects, doubts, checks, known = answers(
         transom, scales, rake_dimensions(evidence), widen
     )
-    flange = laid(transom)
-    fit = {} if flange is None else {d.code: widen(d) for d in scales.dimensions(list(flange.figures.values()))}
-    planned = None if flange is None else flange_fit(flange, fit)
+    planned, flange_says = _planned_flange(transom, scales, widen)
     edges = outline_edges(transom)
     photos = photo_results(transom, found.estimate, summary.scaled_by)
     observations = observation_results(found, network.system.rows)
@@ -195,7 +192,7 @@ def measured(
         *say.kept_out_findings(transom),
         *say.fitting_findings(transom, fittings),
         *doubts,
-        *flange_findings(job, planned),
+        *flange_says,
         *say.advice_finding(help_most),
     ]
     survey = Survey(
@@ -303,7 +300,31 @@ def spanned(network: Network, x: FloatArray) -> Callable[[Dimension], Dimension]
 
 def _all_figures(t: Transom) -> list[Figure]:
     offsets = offset_figures(t, outline_edges(t)).values()
-    return [*figures(t), *fitting_figures(t), *defect_figures(t), *flange_figures(t), *offsets]
+    return [*figures(t), *fitting_figures(t), *defect_figures(t), *_flange_figures(t), *offsets]
+
+
+def _flange_figures(t: Transom) -> list[Figure]:
+    if t.network.job.flange is None:
+        return []
+    from digitizer.survey.flange import flange_figures  # brings shapely, which only those pay for who plan a flange
+
+    return flange_figures(t)
+
+
+def _planned_flange(
+    transom: Transom, scales: Scales, widen: Callable[[Dimension], Dimension]
+) -> tuple[FlangeFit | None, list[Finding]]:
+    """The planned flange laid on the transom, and what there is to say of it."""
+    job = transom.network.job
+    if job.flange is None:
+        return None, []
+    from digitizer.survey.flange import flange_fit, laid
+    from digitizer.survey.flange_findings import flange_findings
+
+    flange = laid(transom)
+    fit = {} if flange is None else {d.code: widen(d) for d in scales.dimensions(list(flange.figures.values()))}
+    planned = None if flange is None else flange_fit(flange, fit)
+    return planned, list(flange_findings(job, planned))
 
 
 def _summary(found: Snooped) -> Adjustment:
