@@ -131,6 +131,17 @@ class Transom:
         """Places of points."""
         return [self.places[p] for p in points]
 
+    def fitted(self, points: Sequence[str], degree: int) -> list[Number]:
+        """Coefficients of the curve fitted to points (see `edges.fitted_polynomial`), worked out once."""
+        key = (tuple(points), degree)
+        if key not in self._fitted:
+            self._fitted[key] = fitted_polynomial(self.at(points), degree)
+        return self._fitted[key]
+
+    @cached_property
+    def _fitted(self) -> dict[tuple[tuple[str, ...], int], list[Number]]:
+        return {}
+
     def bottom_corner(self, side: Side) -> str | None:
         """Where the bottom ends outboard: the chine flat's inner edge, or the chine where there is no flat."""
         return self.one(MarkKind.CHINE_INNER, side) or self.one(MarkKind.CHINE, side)
@@ -231,7 +242,7 @@ def _deadrise(t: Transom) -> Iterator[Figure]:
         edge = t.ids(MarkKind.BOTTOM_EDGE, side)
         degree = 2 if t.is_bowed else 1
         if len(edge) > degree:
-            fitted = edge_deadrise(t.at(edge), degree)
+            fitted = edge_deadrise(t.at(edge), t.fitted(edge, degree))
             how = "tangent at the keel of the curve" if t.is_bowed else "line"
             note = "; ".join(filter(None, (axis, f"{how} fitted to {len(edge)} marks")))
             yield _angle(f"deadrise_edge_{side}", f"Deadrise {side}, bottom edge", fitted, edge, note)
@@ -274,7 +285,7 @@ def bottom_at(t: Transom, side: Side, x: float) -> tuple[Number, tuple[str, ...]
     edge = t.ids(MarkKind.BOTTOM_EDGE, side)
     degree = 2 if t.is_bowed else 1
     if len(edge) > degree:
-        return polynomial_at(fitted_polynomial(t.at(edge), degree), x), tuple(edge), "from the fitted edge"
+        return polynomial_at(t.fitted(edge, degree), x), tuple(edge), "from the fitted edge"
     corner = t.bottom_corner(side)
     if corner is None or t.keel is None or t.is_bowed:  # a straight bottom meets a bowed face in a curve, not a chord
         return None
@@ -326,7 +337,7 @@ def _transom_beam(t: Transom) -> Iterator[Figure]:
 def _heights(t: Transom) -> Iterator[Figure]:
     top = _top(t)
     if len(top) >= 3:
-        edge = fitted_polynomial(t.at(top), 2)
+        edge = t.fitted(top, 2)
         yield _length("height_centre", "Height on the centreline, keel to top edge", "Heights", edge[0], top)
     for kind, code, label in (
         (MarkKind.TOP_CORNER, "height", "Height of the top corner {}"),
@@ -349,8 +360,8 @@ def _top(t: Transom) -> list[str]:
 def _edges(t: Transom) -> Iterator[Figure]:
     top = _top(t)
     if len(top) >= 3:
-        port, *between, starboard = top
-        rise = crown(t.at(between), t.places[port], t.places[starboard])
+        port, *_, starboard = top
+        rise = crown(t.fitted(top, 2), t.places[port], t.places[starboard])
         width = float(t.places[starboard].x) - float(t.places[port].x)
         yield _length(
             "crown", "Crown of the top edge", "Edges", rise, top, f"over {width:.0f} mm between its end marks"

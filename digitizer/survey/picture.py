@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Container
+from collections.abc import Container, Sequence
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from digitizer.survey.model import PhotoResult, SurveyPoint
 from digitizer.survey.offsets import boundary_marks
 from digitizer.survey.uncertainty import Scales
 from digitizer.transom.outline import averaged, in_order
+from digitizer.transom.system import Place
 
 F, K1 = LENS_NAMES.index("f"), LENS_NAMES.index("k1")
 """Places of two parameters in a lens."""
@@ -49,9 +50,13 @@ def outline(t: Transom) -> tuple[tuple[float, float], ...]:
     ring = in_order(averaged(boundary_marks(t)))
     if len(ring) < 3:
         return ()
-    places = [[(float(p.x), float(p.y)) for p in t.at(mark.ids)] or [(0.0, 0.0)] for mark in ring]
-    middles = [np.mean(each, axis=0) for each in places]
-    return tuple((float(x), float(y)) for x, y in middles)
+    return tuple(_middle(t.at(mark.ids)) for mark in ring)
+
+
+def _middle(places: Sequence[Place]) -> tuple[float, float]:
+    """Mean of places; of none, the origin, where the bottom edges meet."""
+    count = max(len(places), 1)
+    return sum(float(p.x) for p in places) / count, sum(float(p.y) for p in places) / count
 
 
 def reference_ends(t: Transom) -> tuple[tuple[float, float], tuple[float, float]] | None:

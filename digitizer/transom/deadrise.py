@@ -11,7 +11,6 @@ import math
 from collections.abc import Sequence
 
 from digitizer.adjustment.propagation import Number, atan, atan2, cos, sin
-from digitizer.transom.edges import fitted_polynomial
 from digitizer.transom.system import Place
 
 
@@ -21,14 +20,15 @@ def chord_deadrise(keel: Place, chine: Place) -> Number:
     return atan2(chine.y - keel.y, (chine.x - keel.x) * outboard)
 
 
-def edge_deadrise(edge: Sequence[Place], degree: int = 1) -> Number:
+def edge_deadrise(edge: Sequence[Place], fitted: Sequence[Number]) -> Number:
     """
     Deadrise of the curve fitted to marks of the bottom edge on one side, rad: its tangent at the centreline.
 
-    `degree` 1 for a flat face; 2 for a bowed one, on which a straight bottom meets the face in a curve.
+    `fitted` as `edges.fitted_polynomial` gives it: a line on a flat face; a parabola on a bowed one, which a straight
+    bottom meets in a curve.
     """
     outboard = 1.0 if sum(float(p.x) for p in edge) > 0.0 else -1.0
-    return atan(fitted_polynomial(edge, degree)[1] * outboard)
+    return atan(fitted[1] * outboard)
 
 
 def section_deadrise(face: Number, rake: Number) -> Number:

@@ -50,15 +50,14 @@ def polynomial_at(coefficients: Sequence[Number], x: float) -> Number:
     return dot([x**k for k in range(len(coefficients))], coefficients)
 
 
-def crown(top: Sequence[Place], port_end: Place, starboard_end: Place) -> Number:
+def crown(parabola: Sequence[Number], port_end: Place, starboard_end: Place) -> Number:
     """
     Rise of the top edge at the centreline above the straight line between its ends, mm.
 
     The edge is a parabola fitted to its marks, ends included; y = a₀ + a₁ x + a₂ x² rises by a₂ x₁ x₂ above its
     chord from x₁ to x₂ at x = 0.
     """
-    curvature = fitted_polynomial([port_end, *top, starboard_end], 2)[2]
-    return curvature * port_end.x * starboard_end.x
+    return parabola[2] * port_end.x * starboard_end.x
 
 
 def deviations(points: Sequence[Place], line: Sequence[Number]) -> list[Number]:

@@ -9,6 +9,7 @@ keel point. Straight between neighbouring marks; the top edge, which is crowned,
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -47,6 +48,11 @@ class OutlineMark:
     place: Place
     photos: frozenset[str]
 
+    @cached_property
+    def xy(self) -> tuple[float, float]:
+        """Where it lies, mm."""
+        return float(self.place.x), float(self.place.y)
+
 
 @dataclass(frozen=True)
 class Edge:
@@ -60,7 +66,7 @@ class Edge:
     @cached_property
     def places(self) -> FloatArray:
         """Its marks (n, 2), mm."""
-        return np.array([(float(mark.place.x), float(mark.place.y)) for mark in self.marks])
+        return np.array([mark.xy for mark in self.marks])
 
     def drawn(self) -> FloatArray:
         """Points (n, 2) to draw it through, mm."""
@@ -129,10 +135,12 @@ def edges(marks: Sequence[OutlineMark]) -> list[Edge]:
 def averaged(marks: Sequence[OutlineMark]) -> list[OutlineMark]:
     """Marks with those of one place in several photos drawn together to their mean."""
     groups: list[list[OutlineMark]] = []
+    of_kind: dict[MarkKind, list[list[OutlineMark]]] = defaultdict(list)
     for mark in marks:
-        group = next((g for g in groups if _is_same_place(mark, g)), None)
+        group = next((g for g in of_kind[mark.kind] if _is_same_place(mark, g)), None)
         if group is None:
             groups.append([mark])
+            of_kind[mark.kind].append(groups[-1])
         else:
             group.append(mark)
     return [_mean(group) for group in groups]
@@ -144,9 +152,8 @@ def is_closed(found: Sequence[Edge]) -> bool:
 
 
 def _is_same_place(mark: OutlineMark, group: Sequence[OutlineMark]) -> bool:
-    if mark.kind is not group[0].kind or any(mark.photos & other.photos for other in group):
-        return False
-    return math.dist(_xy(mark), _xy(group[0])) < SAME_PLACE_MM
+    apart = math.dist(mark.xy, group[0].xy)
+    return apart < SAME_PLACE_MM and not any(mark.photos & other.photos for other in group)
 
 
 def _mean(group: Sequence[OutlineMark]) -> OutlineMark:
@@ -158,10 +165,6 @@ def _mean(group: Sequence[OutlineMark]) -> OutlineMark:
     return OutlineMark(tuple(i for m in group for i in m.ids), group[0].kind, place, photos)
 
 
-def _xy(mark: OutlineMark) -> tuple[float, float]:
-    return float(mark.place.x), float(mark.place.y)
-
-
 def in_order(marks: Sequence[OutlineMark]) -> list[OutlineMark]:
     """
     Marks in order round the outline, anticlockwise.
@@ -169,9 +172,9 @@ def in_order(marks: Sequence[OutlineMark]) -> list[OutlineMark]:
     Bottom and top marks follow each other by their distance from the centreline; each mark that says of itself only
     that it lies on the outline goes where it lengthens the way least.
     """
-    by_direction = [marks[i] for i in order_round_centroid(np.array([_xy(mark) for mark in marks]))]
-    bottom = sorted((m for m in by_direction if m.kind in _BOTTOM_KINDS), key=lambda m: _xy(m)[0])
-    top = sorted((m for m in by_direction if m.kind in _TOP_KINDS), key=lambda m: -_xy(m)[0])
+    by_direction = [marks[i] for i in order_round_centroid(np.array([mark.xy for mark in marks]))]
+    bottom = sorted((m for m in by_direction if m.kind in _BOTTOM_KINDS), key=lambda m: m.xy[0])
+    top = sorted((m for m in by_direction if m.kind in _TOP_KINDS), key=lambda m: -m.xy[0])
     ring = [*bottom, *top]
     if len(ring) < 2:
         return by_direction
@@ -183,20 +186,19 @@ def in_order(marks: Sequence[OutlineMark]) -> list[OutlineMark]:
 
 def _best_place(ring: Sequence[OutlineMark], mark: OutlineMark) -> int:
     """Index of the mark after which another lengthens the way round least."""
-    places = np.array([_xy(each) for each in ring])
-    there = np.hypot(*(places - _xy(mark)).T)
-    piece = np.hypot(*(np.roll(places, -1, axis=0) - places).T)
-    return int(np.argmin(there + np.roll(there, -1) - piece))
+    there = [math.dist(each.xy, mark.xy) for each in ring]
+    ways = [there[i - 1] + there[i] - math.dist(ring[i - 1].xy, ring[i].xy) for i in range(len(ring))]
+    return (ways.index(min(ways)) - 1) % len(ring)
 
 
 def _piece_names(ring: Sequence[OutlineMark]) -> list[str]:
     """What each piece from a mark to the next belongs to; empty where they are not joined."""
-    across = [_xy(mark)[0] for mark in ring]
+    across = [mark.xy[0] for mark in ring]
     widest = WIDEST_PIECE * (max(across) - min(across))
     tops = [i for i, mark in enumerate(ring) if mark.kind in _TOP_KINDS]
     names = []
     for i, (a, b) in enumerate(zip(ring, [*ring[1:], ring[0]], strict=True)):
-        if math.dist(_xy(a), _xy(b)) > widest:
+        if math.dist(a.xy, b.xy) > widest:
             names.append("")
         elif a.kind in _BOTTOM_KINDS and b.kind in _BOTTOM_KINDS:
             names.append(BOTTOM)
@@ -206,7 +208,7 @@ def _piece_names(ring: Sequence[OutlineMark]) -> list[str]:
 
 
 def _edge(name: str, marks: tuple[OutlineMark, ...]) -> Edge:
-    across = [_xy(mark)[0] for mark in marks]
+    across = [mark.xy[0] for mark in marks]
     falls = all(a - b > 1.0 for a, b in pairwise(across))
     return Edge(name, marks, smooth=name == TOP and len(marks) >= 3 and falls)
 

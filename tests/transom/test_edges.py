@@ -60,27 +60,31 @@ def test_polynomial_at() -> None:
     assert polynomial_at([1.0, 2.0, 3.0], 2.0) == 17.0
 
 
+def risen(*top: Place) -> Number:
+    """Crown of the parabola fitted to the marks of a top edge, from port to starboard."""
+    return crown(fitted_polynomial(top, 2), top[0], top[-1])
+
+
 def test_crown_is_the_rise_above_the_chord() -> None:
     """Over the centreline, above the line between the ends, whatever its slope and however unlike the ends lie."""
     port, *top, starboard = [Place(*p) for p in PARABOLA]
     share = 1150.0 / (1150.0 + 1170.0)
     chord = PARABOLA[0][1] * (1 - share) + PARABOLA[-1][1] * share
-    assert float(crown(top, port, starboard)) == pytest.approx(1010.0 - chord)
+    assert float(risen(port, *top, starboard)) == pytest.approx(1010.0 - chord)
 
 
 def test_crown_of_a_straight_edge_is_nothing() -> None:
     """A straight top edge has no crown, and a hollow one a negative crown."""
     ends = Place(-1000.0, 990.0), Place(1000.0, 1010.0)
-    assert float(crown([Place(0.0, 1000.0)], *ends)) == pytest.approx(0.0, abs=1e-9)
-    assert float(crown([Place(0.0, 988.0)], *ends)) == pytest.approx(-12.0)
+    assert float(risen(ends[0], Place(0.0, 1000.0), ends[1])) == pytest.approx(0.0, abs=1e-9)
+    assert float(risen(ends[0], Place(0.0, 988.0), ends[1])) == pytest.approx(-12.0)
 
 
 def test_sensitivities_of_the_crown() -> None:
     """The crown carries the derivatives of its value, by the ends along the edge as well as by the marks across it."""
 
     def value(n: list[Number]) -> Number:
-        port, *top, starboard = places(n)
-        return crown(top, port, starboard)
+        return risen(*places(n))
 
     assert_sensitivities(value, flat(PARABOLA), step=0.01, rel=1e-4)  # type: ignore[arg-type]
 
