@@ -22,7 +22,7 @@ _SMALLEST = 600
 """Long side of the smallest copy, px."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Picture:
     """A decoded photo, (rows, columns, 3) RGB, and its halves, quarters … each next to the one before."""
 

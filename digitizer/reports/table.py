@@ -10,7 +10,7 @@ import csv
 import io
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -53,7 +53,12 @@ def dimension_table(survey: Survey, unit: str) -> tuple[DimensionRow, ...]:
     unit
         ``"mm"``, ``"in"`` or ``"in/16"``; angles stay in degrees.
     """
-    return tuple(_row(each, unit) for each in sorted(survey.dimensions, key=_group_order))
+    return tuple(_row(each, unit) for each in in_order(survey.dimensions))
+
+
+def in_order(dimensions: Iterable[Dimension]) -> list[Dimension]:
+    """Dimensions in the order of the sheet: by group, then as measured."""
+    return sorted(dimensions, key=_group_order)
 
 
 def printed_value(dimension: Dimension, unit: str) -> tuple[str, str, str]:

@@ -7,7 +7,8 @@ It shows what the document holds and asks it to edit; what a click means is the 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSizeF, Qt, QTimer, Signal
 from PySide6.QtGui import (
@@ -23,7 +24,8 @@ from PySide6.QtWidgets import QToolTip, QWidget
 
 from digitizer.app import proposing
 from digitizer.app.canvas import symbols
-from digitizer.app.canvas.layers import Layers
+from digitizer.app.canvas.ground import Ground
+from digitizer.app.canvas.layers import Layers, are_joined
 from digitizer.app.canvas.magnifier import paint_magnifier
 from digitizer.app.canvas.viewport import Viewport, fitted
 from digitizer.app.document import Document
@@ -71,6 +73,7 @@ class Canvas(QWidget):
         self._space_held = self._space_panned = False
         self._dragged: Mark | None = None
         self._grip = QPointF()
+        self._ground = Ground()
         self._proposed: Proposed | None = None
         self._fresh = self._whole = True
         self._rest = QTimer(self, interval=_REST_MS, singleShot=True)
@@ -163,6 +166,30 @@ class Canvas(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         """Picture, layers, marks, what is proposed, magnifier."""
         painter = QPainter(self)
+        picture, moving = self.picture(), self._moving()
+        if moving:
+            made_from = (self.viewport, picture, self.document.job, self.document.selection, replace(self.layers))
+            self._ground.paint(painter, self, made_from, lambda inner: self._paint_still(inner, moving))
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            self.layers.paint_moving(painter, self, moving)
+            self._paint_marks(painter, QRectF(self.rect()), [mark for mark in self.marks() if mark.id in moving])
+        else:
+            self._ground.forget()
+            self._paint_still(painter, moving)
+        self.layers.paint_answer(painter, self)
+        self._paint_proposal(painter)
+        if picture is not None and self._pointer is not None and (self.tool or self._dragged):
+            paint_magnifier(painter, self, picture, self._pointer)
+        painter.end()
+
+    def _moving(self) -> frozenset[str]:
+        """Marks that move with the one that is held, or are joined to it."""
+        held = self._dragged
+        if held is None or self.document.shown is self.document.job:
+            return frozenset()
+        return frozenset(mark.id for mark in self.marks() if mark.id == held.id or are_joined(mark, held))
+
+    def _paint_still(self, painter: QPainter, moving: frozenset[str]) -> None:
         painter.fillRect(self.rect(), self.palette().color(QPalette.ColorRole.Dark))
         picture = self.picture()
         if picture is not None:
@@ -170,22 +197,18 @@ class Canvas(QWidget):
             if not part.isEmpty():
                 picture.paint(painter, part, place)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        self.layers.paint(painter, self)
-        self._paint_marks(painter)
-        self._paint_proposal(painter)
-        if picture is not None and self._pointer is not None and (self.tool or self._dragged):
-            paint_magnifier(painter, self, picture, self._pointer)
-        painter.end()
+        self.layers.paint_still(painter, self, moving)
+        still = [mark for mark in self.marks() if mark.id not in moving]
+        self._paint_marks(painter, QRectF(self.rect()), still)
 
     def paint_scene(self, painter: QPainter, part: QRectF) -> None:
         """Marks and proposal alone, as far as they lie in a part of the painter's plane: for the magnifier."""
-        self._paint_marks(painter, part)
+        self._paint_marks(painter, part, self.marks())
         self._paint_proposal(painter)
 
-    def _paint_marks(self, painter: QPainter, clip: QRectF | None = None) -> None:
+    def _paint_marks(self, painter: QPainter, clip: QRectF, marks: Sequence[Mark]) -> None:
         chosen = set(self.document.selection)
-        clip = QRectF(painter.window()) if clip is None else clip
-        for mark in self.marks():
+        for mark in marks:
             place = self.place_of(mark)
             if place is None or not clip.contains(self.viewport.screen(*place)):
                 continue

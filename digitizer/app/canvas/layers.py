@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QFontMetricsF, QPainter, QPainterPath
@@ -32,41 +32,66 @@ class Layers:
     """Lines of equal expected uncertainty, on the flattened view."""
     magnification: float = 50.0
 
-    def paint(self, painter: QPainter, canvas: Canvas) -> None:
-        """Everything that is switched on."""
-        places = {mark.id: canvas.place_of(mark) for mark in canvas.marks()}
-        at = {i: canvas.viewport.screen(*place) for i, place in places.items() if place is not None}
-        for line in _lines(canvas.marks()):
+    def paint_still(self, painter: QPainter, canvas: Canvas, moving: Container[str]) -> None:
+        """Lines, lengths and names, but those of marks that are being moved."""
+        still = [mark for mark in canvas.marks() if mark.id not in moving]
+        at = _on_screen(canvas, still)
+        self._paint_lines(painter, canvas, still, at, list(_lengths(canvas.document.shown, at)))
+
+    def paint_moving(self, painter: QPainter, canvas: Canvas, moving: Container[str]) -> None:
+        """Lines, lengths and names of marks that are being moved."""
+        marks = canvas.marks()
+        at = _on_screen(canvas, marks)
+        lengths = [
+            length for length in _lengths(canvas.document.shown, at) if any(end in moving for end in length.ends)
+        ]
+        self._paint_lines(painter, canvas, [mark for mark in marks if mark.id in moving], at, lengths)
+
+    def paint_answer(self, painter: QPainter, canvas: Canvas) -> None:
+        """What the survey says of the marks, as far as it is switched on."""
+        if self.residuals:
+            self._paint_residuals(painter, canvas, _on_screen(canvas, canvas.marks()))
+        if self.ellipses:
+            self._paint_ellipses(painter, canvas, _on_screen(canvas, canvas.marks()))
+
+    def _paint_lines(
+        self,
+        painter: QPainter,
+        canvas: Canvas,
+        marks: Sequence[Mark],
+        at: Mapping[str, QPointF],
+        lengths: Sequence[_Length],
+    ) -> None:
+        for line in _lines(marks):
             symbols.draw_course(painter, [at[mark.id] for mark in line if mark.id in at], _THIN)
-        lengths = list(_lengths(canvas.document.shown, at))
-        for a, b, _ in lengths:
+        for length in lengths:
+            a, b = (at[end] for end in length.ends)
             symbols.draw_line(painter, a, b, _THIN)
         if self.names:
-            taken = self._paint_names(painter, canvas, at)
-            for a, b, text in lengths:
-                _write(painter, (a + b) / 2 + QPointF(6, -6), text, taken, always=False)
-        if self.residuals:
-            self._paint_residuals(painter, canvas, at)
-        if self.ellipses:
-            self._paint_ellipses(painter, canvas, at)
+            taken = self._paint_names(painter, canvas, marks, at)
+            for length in lengths:
+                a, b = (at[end] for end in length.ends)
+                _write(painter, (a + b) / 2 + QPointF(6, -6), length.text, taken, always=False)
 
-    def _paint_names(self, painter: QPainter, canvas: Canvas, at: dict[str, QPointF]) -> list[QRectF]:
+    def _paint_names(
+        self, painter: QPainter, canvas: Canvas, marks: Sequence[Mark], at: Mapping[str, QPointF]
+    ) -> list[QRectF]:
         """Names of fittings and sides; what they cover."""
         taken: list[QRectF] = []
         fittings = {f.id: f.name or f.id for f in canvas.document.shown.fittings}
         groups: dict[str, list[QPointF]] = defaultdict(list)
-        for mark in canvas.marks():
+        for mark in marks:
             if mark.of in fittings and mark.id in at:
                 groups[mark.of].append(at[mark.id])
         for fitting, points in groups.items():
             right = max(points, key=lambda p: p.x())
             _write(painter, right + QPointF(10, 4), fittings[fitting], taken, fitting in canvas.document.selection)
-        for mark in canvas.marks():
+        for mark in marks:
             if mark.side is not None and mark.kind in (MarkKind.CHINE, MarkKind.TOP_CORNER) and mark.id in at:
                 _write(painter, at[mark.id] + QPointF(10, -8), mark.side.value[0].upper(), taken, True)
         return taken
 
-    def _paint_residuals(self, painter: QPainter, canvas: Canvas, at: dict[str, QPointF]) -> None:
+    def _paint_residuals(self, painter: QPainter, canvas: Canvas, at: Mapping[str, QPointF]) -> None:
         survey = canvas.document.survey
         off: dict[str, list[float]] = defaultdict(list)
         for seen in survey.observations if survey else ():
@@ -77,7 +102,7 @@ class Layers:
                 scale = self.magnification * canvas.viewport.scale
                 symbols.draw_line(painter, at[mark_id], at[mark_id] + QPointF(*parts) * scale, _RESIDUAL)
 
-    def _paint_ellipses(self, painter: QPainter, canvas: Canvas, at: dict[str, QPointF]) -> None:
+    def _paint_ellipses(self, painter: QPainter, canvas: Canvas, at: Mapping[str, QPointF]) -> None:
         for mark in canvas.marks():
             if mark.id in at:
                 radius = mark.u_px * self.magnification * canvas.viewport.scale
@@ -94,21 +119,42 @@ def _write(painter: QPainter, at: QPointF, text: str, taken: list[QRectF], alway
         symbols.draw_text(painter, at, text)
 
 
+def are_joined(mark: Mark, other: Mark) -> bool:
+    """Whether a line or a name belongs to both."""
+    return (mark.of is not None and mark.of == other.of) or (mark.kind in _JOINED and _group(mark) == _group(other))
+
+
+def _group(mark: Mark) -> tuple[MarkKind, object, object]:
+    return mark.kind, mark.side, mark.of
+
+
+def _on_screen(canvas: Canvas, marks: Iterable[Mark]) -> dict[str, QPointF]:
+    places = ((mark.id, canvas.place_of(mark)) for mark in marks)
+    return {i: canvas.viewport.screen(*place) for i, place in places if place is not None}
+
+
 def _lines(marks: Iterable[Mark]) -> Iterator[list[Mark]]:
     """Marks that one line joins, from left to right; round a pad and an outline in their own order."""
     groups: dict[tuple[MarkKind, object, object], list[Mark]] = defaultdict(list)
     for mark in marks:
         if mark.kind in _JOINED:
-            groups[(mark.kind, mark.side, mark.of)].append(mark)
+            groups[_group(mark)].append(mark)
     for (kind, _, _), group in groups.items():
         around = kind in (MarkKind.OUTLINE, MarkKind.PAD)
         yield group if around else sorted(group, key=lambda mark: mark.x_px)
 
 
-def _lengths(job: Job, at: dict[str, QPointF]) -> Iterator[tuple[QPointF, QPointF, str]]:
+class _Length(NamedTuple):
+    """A known length in a photo: the marks at its ends, and what is written on it."""
+
+    ends: tuple[str, str]
+    text: str
+
+
+def _lengths(job: Job, at: Mapping[str, QPointF]) -> Iterator[_Length]:
     """Known lengths whose ends are both in this photo."""
     of_point = {mark.point or mark.id: mark.id for mark in job.marks if mark.id in at}
     for length in job.lengths:
-        ends = [of_point.get(p) for p in (length.from_point, length.to_point)]
-        if ends[0] is not None and ends[1] is not None:
-            yield at[ends[0]], at[ends[1]], f"{length.length_mm:g} mm"
+        a, b = of_point.get(length.from_point), of_point.get(length.to_point)
+        if a is not None and b is not None:
+            yield _Length((a, b), f"{length.length_mm:g} mm")

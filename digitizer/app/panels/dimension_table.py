@@ -6,6 +6,7 @@ The model changes single cells while a mark is dragged, so that the table keeps 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
@@ -13,7 +14,7 @@ from PySide6.QtGui import QBrush, QFont, QGuiApplication, QPalette
 
 from digitizer.app.document import Document
 from digitizer.app.words import tip, tr
-from digitizer.reports.table import dimension_table, fitting_dimensions
+from digitizer.reports.table import fitting_dimensions, in_order
 from digitizer.survey.model import Dimension, Quantity, Survey, TapeCheck
 from digitizer.survey.standing import Standing, standing
 from digitizer.units import unit_name, value_and_uncertainty
@@ -44,6 +45,7 @@ class DimensionModel(QAbstractTableModel):
         self.coverage = 2.0
         self._judged: Survey | None = None
         self._standings: dict[str, str] = {}
+        self._shown_current = False
         self.rows: list[Row] = []
         document.answered.connect(self.refresh)
         document.job_changed.connect(self._job_changed)
@@ -58,9 +60,13 @@ class DimensionModel(QAbstractTableModel):
             self.beginResetModel()
             self.rows = rows
             self.endResetModel()
-        elif rows:
+        else:
+            changed = [i for i, (new, old) in enumerate(zip(rows, self.rows, strict=True)) if new.cells != old.cells]
             self.rows = rows
-            self._tell_change()
+            if self._document.is_current is self._shown_current:
+                self._tell_changed(changed)
+            else:
+                self._tell_all()
 
     def _words(self) -> dict[str, str]:
         """By code: how far to believe each dimension; kept while a mark is held."""
@@ -76,11 +82,18 @@ class DimensionModel(QAbstractTableModel):
     def _job_changed(self) -> None:
         """The figures grow old; while a mark is held they follow at once, so nothing flickers."""
         if self._document.shown is self._document.job:
-            self._tell_change()
+            self._tell_all()
 
-    def _tell_change(self) -> None:
+    def _tell_all(self) -> None:
+        """Have everything painted anew, in the ink of what is old or current."""
+        self._shown_current = self._document.is_current
         if self.rows:
             self.dataChanged.emit(self.index(0, 0), self.index(len(self.rows) - 1, len(HEADINGS) - 1))
+
+    def _tell_changed(self, rows: Iterable[int]) -> None:
+        """Have figures painted anew row by row: painting the whole table takes as long as an adjustment."""
+        for row in rows:
+            self.dataChanged.emit(self.index(row, VALUE), self.index(row, len(HEADINGS) - 1))
 
     def rowCount(self, parent: _Index = QModelIndex()) -> int:  # noqa: B008  Qt's own default
         """Headings and dimensions."""
@@ -123,16 +136,14 @@ class DimensionModel(QAbstractTableModel):
 
 
 def _rows(survey: Survey, unit: str, coverage: float, words: dict[str, str]) -> list[Row]:
-    by_code = {d.code: d for d in survey.dimensions}
     rows: list[Row] = []
     group = ""
-    for printed in dimension_table(survey, unit):
-        if printed.group != group:
-            group = printed.group
+    for dimension in in_order(survey.dimensions):
+        if dimension.group != group:
+            group = dimension.group
             rows.append(_heading(tr(group)))
-        dimension = by_code[printed.code]
         cells = _cells(dimension, unit, coverage, words.get(dimension.code, ""))
-        rows.append(Row((printed.label, *cells), dimension))
+        rows.append(Row((dimension.label, *cells), dimension))
     if survey.checks:
         rows.append(_heading(tr("Tape figures")))
     rows += [_check(check, unit) for check in survey.checks]
