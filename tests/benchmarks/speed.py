@@ -93,15 +93,20 @@ def shortest(*actions: Callable[[], object], runs: int, clock: Callable[[], floa
 
 def smaller(job: Job, evidence: Evidence) -> tuple[Job, tuple[Sighting, ...]]:
     """The job with exactly 60 marks and its board with 24 corners spread over it."""
-    wanted = [mark for mark in job.marks if mark.kind is not MarkKind.RIM]
-    rims = [mark for mark in job.marks if mark.kind is MarkKind.RIM]
-    marks = (wanted + rims)[:MARKS]
-    named = {mark.of for mark in marks}
-    fittings = tuple(fitting for fitting in job.fittings if fitting.id in named)
     seen = evidence.sightings[0]
     chosen = [round(i * (len(seen.corner_ids) - 1) / (CORNERS - 1)) for i in range(CORNERS)]
     fields = {name: tuple(getattr(seen, name)[i] for i in chosen) for name in ("corner_ids", "x_px", "y_px", "u_px")}
-    return replace(job, marks=tuple(marks), fittings=fittings), (replace(seen, **fields),)
+    return with_fewer_marks(job, MARKS), (replace(seen, **fields),)
+
+
+def with_fewer_marks(job: Job, count: int) -> Job:
+    """The job with its first marks, rims last, and the fittings that still have marks."""
+    wanted = [mark for mark in job.marks if mark.kind is not MarkKind.RIM]
+    rims = [mark for mark in job.marks if mark.kind is MarkKind.RIM]
+    marks = (wanted + rims)[:count]
+    named = {mark.of for mark in marks}
+    fittings = tuple(fitting for fitting in job.fittings if fitting.id in named)
+    return replace(job, marks=tuple(marks), fittings=fittings)
 
 
 def _help() -> Timing:
