@@ -7,7 +7,7 @@ It shows what the document holds and asks it to edit; what a click means is the 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import replace
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSizeF, Qt, QTimer, Signal
@@ -23,10 +23,10 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QToolTip, QWidget
 
 from digitizer.app import proposing
-from digitizer.app.canvas import symbols
 from digitizer.app.canvas.ground import Ground
 from digitizer.app.canvas.layers import Layers, are_joined
 from digitizer.app.canvas.magnifier import paint_magnifier
+from digitizer.app.canvas.marks import paint_clicks, paint_marks, paint_proposal
 from digitizer.app.canvas.viewport import Viewport, fitted
 from digitizer.app.document import Document
 from digitizer.app.pictures import Picture
@@ -172,12 +172,12 @@ class Canvas(QWidget):
             self._ground.paint(painter, self, made_from, lambda inner: self._paint_still(inner, moving))
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             self.layers.paint_moving(painter, self, moving)
-            self._paint_marks(painter, QRectF(self.rect()), [mark for mark in self.marks() if mark.id in moving])
+            paint_marks(painter, self, [mark for mark in self.marks() if mark.id in moving], QRectF(self.rect()))
         else:
             self._ground.forget()
             self._paint_still(painter, moving)
         self.layers.paint_answer(painter, self)
-        self._paint_proposal(painter)
+        self._paint_waiting(painter)
         if picture is not None and self._pointer is not None and (self.tool or self._dragged):
             paint_magnifier(painter, self, picture, self._pointer)
         painter.end()
@@ -198,40 +198,19 @@ class Canvas(QWidget):
                 picture.paint(painter, part, place)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         self.layers.paint_still(painter, self, moving)
-        still = [mark for mark in self.marks() if mark.id not in moving]
-        self._paint_marks(painter, QRectF(self.rect()), still)
+        paint_marks(painter, self, [mark for mark in self.marks() if mark.id not in moving], QRectF(self.rect()))
 
     def paint_scene(self, painter: QPainter, part: QRectF) -> None:
         """Marks and proposal alone, as far as they lie in a part of the painter's plane: for the magnifier."""
-        self._paint_marks(painter, part, self.marks())
-        self._paint_proposal(painter)
+        paint_marks(painter, self, self.marks(), part)
+        self._paint_waiting(painter)
 
-    def _paint_marks(self, painter: QPainter, clip: QRectF, marks: Sequence[Mark]) -> None:
-        chosen = set(self.document.selection)
-        for mark in marks:
-            place = self.place_of(mark)
-            if place is None or not clip.contains(self.viewport.screen(*place)):
-                continue
-            lit = mark.id in chosen or mark.of in chosen
-            look = symbols.SELECTED if lit else symbols.PLAIN
-            painter.setOpacity(1.0 if mark.active else 0.45)
-            symbols.draw_mark(painter, self.viewport.screen(*place), mark.kind, look)
-        painter.setOpacity(1.0)
-        for click in self._clicks:
-            if self.tool:
-                symbols.draw_mark(
-                    painter, self.viewport.screen(click.x_px, click.y_px), self.tool.kind, symbols.SELECTED
-                )
-
-    def _paint_proposal(self, painter: QPainter) -> None:
-        if self._proposed is None or not self._proposed.is_snapped:
-            return
-        for n, option in enumerate((self._proposed, *self._proposed.rivals[:1])):
-            course = [self.viewport.screen(x, y) for x, y in option.course]
-            symbols.draw_course(painter, course, symbols.DASHED if n == 0 else symbols.RIVAL)
-        if len(self._proposed.clicks) == 1 and self.tool:
-            click = self._proposed.clicks[0]
-            symbols.draw_mark(painter, self.viewport.screen(click.x_px, click.y_px), self.tool.kind, symbols.DASHED)
+    def _paint_waiting(self, painter: QPainter) -> None:
+        """Clicks that wait for others, and what a click here would find."""
+        if self.tool is not None:
+            paint_clicks(painter, self.viewport, self.tool.kind, self._clicks)
+        if self._proposed is not None and self._proposed.is_snapped:
+            paint_proposal(painter, self.viewport, self._proposed, self.tool)
 
     # ---- pointer --------------------------------------------------------------------------------------------------
 
