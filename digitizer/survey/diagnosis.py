@@ -3,7 +3,9 @@ Why tape and photo disagree: the classic mistakes, tried one by one against the 
 
 Each hypothesis says what the tape would read if that mistake had been made, from the photo's own figures, so that its
 misfit is a χ² with the covariance of both. What fits is named in the order of misfit plus a penalty for how many ways
-the mistake could have been made (an information criterion); the one that fits best comes first.
+the mistake could have been made (an information criterion); the one that fits best comes first. Where tape and photo
+agree figure by figure, a mistake is still suspected if it explains them all better than no mistake does: photo figures
+err together, so that a small slip in one of several readings shows in their differences first.
 """
 
 from __future__ import annotations
@@ -80,12 +82,37 @@ class Explanation:
     score: float
 
 
+@dataclass(frozen=True)
+class Diagnosis:
+    """What is to be said of a group of readings."""
+
+    subject: str
+    """Id of the record the first reading comes from."""
+    agrees: bool
+    """Every reading lies within the combined U of tape and photo."""
+    explanations: tuple[Explanation, ...]
+    """Likeliest first; where the readings agree, only those that fit better than no mistake does."""
+
+
+def diagnosis(
+    readings: Sequence[Reading], hypotheses: Iterable[Hypothesis], covariance: Covariance
+) -> Diagnosis | None:
+    """What may have gone wrong with a group of readings; None where nothing need be said."""
+    found = diagnosed(readings, hypotheses, covariance)
+    if disagrees(readings, covariance):
+        return Diagnosis(readings[0].subject, False, tuple(found))
+    tape, u = _arrays(readings)
+    honest = _misfit(tape, u, [r.photo for r in readings], covariance)
+    better = tuple(e for e in found if e.score < honest)
+    return Diagnosis(readings[0].subject, True, better) if better else None
+
+
 def diagnosed(
     readings: Sequence[Reading], hypotheses: Iterable[Hypothesis], covariance: Covariance
 ) -> list[Explanation]:
     """The mistakes that explain a group of readings, likeliest first; each mistake once."""
     limit = chi_square_quantile(FITS, len(readings))
-    tape, u = np.array([r.tape for r in readings]), np.array([r.u for r in readings])
+    tape, u = _arrays(readings)
     best: dict[Mistake, Explanation] = {}
     for h in hypotheses:
         misfit = _misfit(tape, u, h.expected, covariance)
@@ -93,6 +120,11 @@ def diagnosed(
         if misfit <= limit and (h.mistake not in best or score < best[h.mistake].score):
             best[h.mistake] = Explanation(h.mistake, h.text, misfit, score)
     return sorted(best.values(), key=lambda s: s.score)
+
+
+def _arrays(readings: Sequence[Reading]) -> tuple[FloatArray, FloatArray]:
+    """Figures of the tape and their standard uncertainties."""
+    return np.array([r.tape for r in readings]), np.array([r.u for r in readings])
 
 
 def _misfit(tape: FloatArray, u: FloatArray, expected: Sequence[Number], covariance: Covariance) -> float:

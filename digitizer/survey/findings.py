@@ -13,7 +13,7 @@ from digitizer.adjustment.solve import Estimate
 from digitizer.adjustment.statistics import W_CRITICAL
 from digitizer.job.model import Job, LineKind, MarkKind, Role
 from digitizer.survey.advice import Advice
-from digitizer.survey.diagnosis import Explanation
+from digitizer.survey.diagnosis import Diagnosis
 from digitizer.survey.dimensions import Transom
 from digitizer.survey.model import (
     Adjustment,
@@ -301,18 +301,25 @@ def tape_findings(checks: Sequence[TapeCheck]) -> Iterator[Finding]:
             )
 
 
-def diagnosis_findings(found: Sequence[tuple[str, Sequence[Explanation]]]) -> Iterator[Finding]:
-    """What may have gone wrong with the tape figures that the photo contradicts, likeliest first."""
-    for subject, suspicions in found:
-        if not suspicions:
+def diagnosis_findings(found: Sequence[Diagnosis]) -> Iterator[Finding]:
+    """What may have gone wrong with the tape figures, likeliest first."""
+    for each in found:
+        if not each.explanations:
             text = "None of the usual mistakes with a tape explains why tape and photo disagree here: measure again."
-            yield Finding("tape_diagnosis", Severity.NOTE, subject, text)
+            yield Finding("tape_diagnosis", Severity.NOTE, each.subject, text)
             continue
-        first, *others = suspicions
+        first, *others = each.explanations
         instead = "; or ".join(s.text for s in others[:2] if s.score < first.score + RIVAL)
-        text = f"What would explain the tape: {first.text} ({first.mistake})."
-        text += f" Less likely: {instead}." if instead else ""
-        yield Finding("tape_diagnosis", Severity.WARNING, subject, text)
+        less_likely = f" Less likely: {instead}." if instead else ""
+        if each.agrees:
+            text = (
+                "Tape and photo agree within their uncertainty, but this would explain the tape better: "
+                f"{first.text} ({first.mistake}).{less_likely} Read it again."
+            )
+            yield Finding("tape_suspicion", Severity.NOTE, each.subject, text)
+            continue
+        text = f"What would explain the tape: {first.text} ({first.mistake}).{less_likely}"
+        yield Finding("tape_diagnosis", Severity.WARNING, each.subject, text)
 
 
 def unknown_figures(job: Job, known: Container[str]) -> Iterator[Finding]:

@@ -100,6 +100,12 @@ ASKED: dict[str, Said] = {
         "Please take the tape figures again: from where to where, along what, and in which unit.",
         "contradictory",
     ),
+    "tape_suspicion": Said(
+        45,
+        "One of the figures taken by tape may hold a small slip.",
+        "Please read the tape once more at the same places, the fraction of the inch above all.",
+        "weak",
+    ),
     "outlier": Said(
         90,
         "What we have of {} does not agree with everything else.",

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 
 from digitizer.adjustment.propagation import Number, atan
 from digitizer.job.model import DeadriseReading, Job, Path, Role
-from digitizer.survey.diagnosis import Explanation, diagnosed, disagrees
+from digitizer.survey.diagnosis import Diagnosis, diagnosis
 from digitizer.survey.dimensions import Figure, Transom, bottom_at
 from digitizer.survey.model import Quantity, TapeCheck
 from digitizer.survey.tape_groups import figure_reading, tape_groups
@@ -33,13 +33,11 @@ def tape_checks(t: Transom, scales: Scales, known: Mapping[str, Number]) -> list
     ]
 
 
-def diagnoses(t: Transom, scales: Scales, known: Mapping[str, Number]) -> list[tuple[str, list[Explanation]]]:
-    """For every group of tape figures that the photo contradicts: its subject, and what may have gone wrong."""
-    return [
-        (group.readings[0].subject, diagnosed(group.readings, group.hypotheses, scales.covariance))
-        for group in tape_groups(t, t.network.job, known)
-        if disagrees(group.readings, scales.covariance)
-    ]
+def diagnoses(t: Transom, scales: Scales, known: Mapping[str, Number]) -> list[Diagnosis]:
+    """What may have gone wrong with the tape, for every group of its figures of which something is to be said."""
+    groups = tape_groups(t, t.network.job, known)
+    found = (diagnosis(group.readings, group.hypotheses, scales.covariance) for group in groups)
+    return [each for each in found if each is not None]
 
 
 def _form_figures(job: Job, scales: Scales, known: Mapping[str, Number]) -> Iterator[TapeCheck]:

@@ -20,7 +20,7 @@ from digitizer.job.model import DeadriseReading, Job, KnownLength, MarkKind, Pat
 from digitizer.job.reading import read_job
 from digitizer.samples import sample_job
 from digitizer.survey.build import build
-from digitizer.survey.diagnosis import SIXTEENTH, Mistake, diagnosed, disagrees
+from digitizer.survey.diagnosis import SIXTEENTH, Mistake, diagnosis
 from digitizer.survey.dimensions import Transom, bottom_at, figures, read_transom
 from digitizer.survey.evidence import gather
 from digitizer.survey.measure import adjusted
@@ -278,22 +278,37 @@ class Outcome:
     mistake: Mistake
     exceeds: int
     """Cases in which the mistake changed a reading by more than the combined U."""
-    seen: int
-    """Of these, cases in which tape and photo then disagree: noise may hide what is hardly larger than U."""
+    disagree: int
+    """Of these, cases in which a reading lies beyond U: noise may bring back what is hardly larger."""
     first: int
-    """Of these, cases in which it was named first."""
+    """Of all that exceed U, cases in which it was named first."""
     instead: Counter[str]
 
     @property
     def share(self) -> float:
-        """Part of the seen cases in which it was named first."""
-        return self.first / self.seen if self.seen else float("nan")
+        """Part of the cases beyond U in which it was named first."""
+        return self.first / self.exceeds if self.exceeds else float("nan")
 
 
 def outcome(name: str, mistake: Mistake, plant: Callable[[Truth], Job], bases: list[Base], trials: int) -> Outcome:
     """Trials of one mistake spread over the bases."""
-    exceeds = seen = first = 0
+    exceeds = disagree = first = 0
     instead: Counter[str] = Counter()
+    for at, group, honest in planted(plant, bases, trials):
+        if not _exceeds(group, honest, at):
+            continue
+        exceeds += 1
+        found = diagnosis(group.readings, group.hypotheses, at.scales.covariance)
+        disagree += found is not None and not found.agrees
+        named = found.explanations[0].mistake if found is not None and found.explanations else None
+        first += named is mistake
+        if named is not mistake:
+            instead["nothing said" if found is None else str(named or "none of them")] += 1
+    return Outcome(name, mistake, exceeds, disagree, first, instead)
+
+
+def planted(plant: Callable[[Truth], Job], bases: list[Base], trials: int) -> Iterator[tuple[Base, Group, Group]]:
+    """For each trial its base, and the figures with the mistake and without it."""
     for n in range(trials):
         at = bases[n % len(bases)]
         draw = at.spread @ np.random.default_rng([3, n]).normal(size=at.spread.shape[1])
@@ -301,16 +316,17 @@ def outcome(name: str, mistake: Mistake, plant: Callable[[Truth], Job], bases: l
             change(Truth(at, draw, np.random.default_rng([7, n]))) for change in (plant, HONEST.get(plant, readings))
         )
         group, honest = (tape_groups(at.transom, job, at.known)[0] for job in jobs)
-        if not _exceeds(group, honest, at):
-            continue
-        exceeds += 1
-        if not disagrees(group.readings, at.scales.covariance):
-            continue
-        seen += 1
-        names = [e.mistake for e in diagnosed(group.readings, group.hypotheses, at.scales.covariance)]
-        first += names[:1] == [mistake]
-        instead.update(str(m) for m in (names[:1] or ["none of them"]) if m != mistake)
-    return Outcome(name, mistake, exceeds, seen, first, instead)
+        yield at, group, honest
+
+
+def false_alarms(plant: Callable[[Truth], Job], bases: list[Base], trials: int) -> tuple[int, int]:
+    """Of trials without a mistake: how often a figure lies beyond U, and how often only a suspicion is spoken."""
+    disagree = suspected = 0
+    for at, _, honest in planted(plant, bases, trials):
+        found = diagnosis(honest.readings, honest.hypotheses, at.scales.covariance)
+        disagree += found is not None and not found.agrees
+        suspected += found is not None and found.agrees
+    return disagree, suspected
 
 
 def _exceeds(group: Group, honest: Group, at: Base) -> bool:
@@ -322,15 +338,20 @@ def _exceeds(group: Group, honest: Group, at: Base) -> bool:
 
 
 def main() -> None:
-    """Print the table that the docs publish."""
+    """Print the tables that the docs publish."""
     trials = int(sys.argv[1]) if len(sys.argv) > 1 else 600
     flat, bowed = list(flat_bases(12)), [bowed_base()]
-    print("| mistake | exceeds U | of these seen | of these named first | first instead |")
+    print("| mistake | exceeds U | of these beyond U | of these named first | first instead |")
     print("|---|---|---|---|---|")
     for name, mistake, plant in CASES:
         o = outcome(name, mistake, plant, bowed if plant is along_the_face else flat, trials)
         instead = ", ".join(f"{what} ({n})" for what, n in o.instead.most_common(3)) or "—"
-        print(f"| {name} | {o.exceeds} | {o.seen} | {100 * o.share:.1f} % | {instead} |", flush=True)
+        print(f"| {name} | {o.exceeds} | {o.disagree} | {100 * o.share:.1f} % | {instead} |", flush=True)
+    print("\n| figures without a mistake | a figure beyond U | only a suspicion |")
+    print("|---|---|---|")
+    for name, plant in (("A and B of both sides", swapped), ("one width", half_beam), ("one angle", rake_for_deadrise)):
+        disagree, suspected = false_alarms(plant, flat, trials)
+        print(f"| {name} | {100 * disagree / trials:.1f} % | {100 * suspected / trials:.1f} % |", flush=True)
 
 
 if __name__ == "__main__":

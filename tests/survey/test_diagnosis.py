@@ -2,15 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
+from digitizer.adjustment.observations import FloatArray
+from digitizer.adjustment.propagation import Number
 from digitizer.job.model import DeadriseReading, KnownLength, LengthUnit, Path, Rake, Role, Settings, Side, TapeFigure
-from digitizer.survey.diagnosis import SIXTEENTH, Hypothesis, Mistake, Reading, diagnosed, in_inches, slips
-from digitizer.survey.model import Survey
+from digitizer.survey.diagnosis import (
+    SIXTEENTH,
+    Diagnosis,
+    Explanation,
+    Hypothesis,
+    Mistake,
+    Reading,
+    diagnosed,
+    diagnosis,
+    in_inches,
+    slips,
+)
+from digitizer.survey.findings import diagnosis_findings
+from digitizer.survey.model import Severity, Survey
 from digitizer.survey.tape import normalised_error
 from digitizer.survey.tape_groups import tape_groups
 from tests.coverage import mistakes
@@ -163,12 +178,53 @@ def test_inch_job_reads_bare_figures_in_inches() -> None:
 
 @pytest.mark.slow
 def test_each_mistake_is_named_first() -> None:
-    """A small version of the published table: nine in ten of those that are seen, so that a worse rule shows."""
+    """A small version of the published table: nine in ten of those beyond U, or all but two of few of them."""
     flat = list(mistakes.flat_bases(3))
     for name, mistake, plant in mistakes.CASES:
         if plant is not mistakes.along_the_face:
             found = mistakes.outcome(name, mistake, plant, flat, 30)
-            assert found.share >= 0.9, name
+            assert found.exceeds - found.first <= max(2, 0.1 * found.exceeds), name
+
+
+@pytest.mark.slow
+def test_honest_figures_are_seldom_suspected() -> None:
+    """Where tape and photo agree and no mistake was made, hardly ever is one suspected: published are 3 in 100."""
+    flat = list(mistakes.flat_bases(3))
+    for plant in (mistakes.swapped, mistakes.half_beam):
+        _, suspected = mistakes.false_alarms(plant, flat, 60)
+        assert suspected <= 6
+
+
+def test_small_slip_shows_against_the_other_readings() -> None:
+    """
+    Two readings agree with the photo within U, but not with each other: one was misread.
+
+    The photo's figures err together, by a scale, so that their difference is known far better than each.
+    """
+    slip = SIXTEENTH * 3
+    readings = tuple(
+        Reading(name, name, tape, 0.5, 500.0, inches=True)
+        for name, tape in (("B port", 500.0), ("B starboard", 500.0 + slip))
+    )
+    right = Hypothesis(Mistake.FRACTION, "misread", (500.0, 500.0 + slip), 2.0)
+
+    def together(values: Sequence[Number]) -> FloatArray:
+        return np.full((2, 2), 9.0) + np.eye(2) * 0.01
+
+    found = diagnosis(readings, (right,), together)
+    assert found is not None
+    assert found.agrees
+    assert [e.mistake for e in found.explanations] == [Mistake.FRACTION]
+    assert diagnosis(readings[:1], (replace(right, expected=(500.0 + slip,)),), lambda v: np.array([[9.0]])) is None
+
+
+def test_suspicion_is_spoken_as_one() -> None:
+    """The sentence says that tape and photo agree, what would fit better, and what to do."""
+    said_of = Diagnosis("b", True, (Explanation(Mistake.FRACTION, "B port: the fraction may be 5/8 in", 0.4, 2.4),))
+    (finding,) = diagnosis_findings([said_of])
+    assert finding.severity is Severity.NOTE
+    assert finding.text.startswith("Tape and photo agree within their uncertainty")
+    assert finding.text.endswith("Read it again.")
 
 
 def test_groups_hold_each_a_once() -> None:
