@@ -236,7 +236,7 @@ def flange_fit(found: Laid, dimensions: Mapping[str, Dimension]) -> FlangeFit:
     flange, form = found.flange, found.form
     d = {code: placed(each, flange.u_place_mm) for code, each in dimensions.items()}
     fittings = tuple(_fitting(found, m, d[f"flange_clear_{m.fitting.id}"]) for m in found.fittings)
-    better = suggestions(found.form, found.edges, flange, found.fittings, d)
+    better = suggestions(found.form, found.edges, flange, found.fittings, found.pads, d)
     pattern = flange.bolts
     bolts = bolt_places(form, pattern.rows, pattern.spacing_mm, pattern.edge_mm) if pattern else []
     return FlangeFit(

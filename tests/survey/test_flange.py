@@ -172,6 +172,22 @@ def test_pad_inside_astride_outside() -> None:
     assert len(texts(survey, "flange_on_pad")) == 3
 
 
+@pytest.mark.parametrize(("half", "place"), [(380.0, "inside"), (60.0, "outside")], ids=["large", "small"])
+def test_largest_suggested_flange_is_never_astride_a_pad(half: float, place: str) -> None:
+    """On the pad where it is the larger piece of the face, else beside it."""
+    spots = all_spots()
+    for n, (i, j) in enumerate(((-1, -1), (1, -1), (1, 1), (-1, 1))):
+        spots[f"pad_{n}"] = Spot(i * half, 600.0 + j * half * 0.9, MarkKind.PAD, None, "pad")
+    flange = Flange(300.0, 200.0, FlangeBottom.FLAT, top_mm=700.0)
+    case = a_case(spots, pads=(Pad("pad", 0.0, 0.5),)).but(flange=flange)
+    fit = fit_of(case.survey())
+    size = fit.largest
+    assert size is not None
+    larger = replace(flange, width_mm=size.width_mm, height_mm=size.height_mm, top_mm=size.top_mm)
+    again = fit_of(case.but(flange=larger).survey())
+    assert [p.place for p in again.pads] == [place]
+
+
 def test_strakes_and_chine_flats_under_a_wide_flange() -> None:
     """A strake within its width is named, with how far in; a chine flat beside it is not."""
     spots = all_spots() | {
