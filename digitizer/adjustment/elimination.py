@@ -31,6 +31,8 @@ NO_DAMPING = 1e-7
 """Damping below this is for the shared unknowns alone: it would not change a settled group's share."""
 MOST_ROWS = 64
 """Rows of one group; what more rows speak of is shared."""
+SPARSE = 0.2
+"""Part of the matrix left over that is filled, above which it is multiplied as a full one: measured."""
 GROUP_RANK = 1e-7
 """A pivot within a group below this part of its largest leaves the group to the shared factorisation."""
 
@@ -243,6 +245,14 @@ class Taken:
             return np.linalg.solve(self.r, right)[:, :, 0]
         return np.linalg.solve(self.r.mT @ self.r + damping * np.eye(self.r.shape[1]), self.r.mT @ right)[:, :, 0]
 
+    def spread_out(self, which: IntArray, width: int) -> FloatArray:
+        """Coupling (t · d, width) of some groups with all shared unknowns, group by group."""
+        (_, d, c), t = self.coupling.shape, len(which)
+        out = np.zeros((t, d, width))
+        shared = np.broadcast_to(self.batch.shared[which][:, None, :], (t, d, c))
+        np.put_along_axis(out, shared, self.coupling[which], axis=2)
+        return out.reshape(t * d, width)
+
     def add_damping(self, damping: float, matrix: FloatArray, gradient: FloatArray) -> None:
         """
         What damped local unknowns leave to the shared ones' normal equations (s + 1, s + 1), (s + 1,).
@@ -270,7 +280,10 @@ class Reduced:
 
     @cached_property
     def _normal(self) -> tuple[FloatArray, FloatArray]:
-        return (self.matrix.T @ self.matrix).toarray(), self.matrix.T @ self.right
+        if self.matrix.nnz < SPARSE * math.prod(self.matrix.shape):
+            return (self.matrix.T @ self.matrix).toarray(), self.matrix.T @ self.right
+        whole = self.matrix.toarray()
+        return whole.T @ whole, whole.T @ self.right
 
     def normal(self, damping: float) -> tuple[FloatArray, FloatArray]:
         """Normal matrix (s, s) of the shared unknowns and its right-hand side (s,), the local unknowns damped too."""
@@ -350,8 +363,7 @@ class Factor:
             local = gradients[:, columns[touched]].transpose(1, 2, 0)
             z = np.linalg.solve(taken.r[touched].mT, local)
             out[:, columns[touched]] = z.transpose(2, 0, 1)
-            lost = (taken.coupling[touched].mT @ z).transpose(2, 0, 1)
-            np.subtract.at(rest.T, taken.batch.shared[touched], np.moveaxis(lost, 0, -1))
+            rest -= z.reshape(-1, z.shape[2]).T @ taken.spread_out(touched, rest.shape[1])
         turned = linalg.solve_triangular(self.r, rest[:, self.pivots].T, trans="T", check_finite=False)
         out[:, plan.shared] = turned.T
         return out

@@ -125,7 +125,7 @@ class System:
             self.rows.extend(block.rows)
             self.slices.append(slice(start, len(self.rows)))
         self._pattern: tuple[IntArray, IntArray] | None = None
-        self._scratch: FloatArray | None = None
+        self._scratch: tuple[FloatArray, IntArray] | None = None
         self.plans: dict[bytes, tuple[Plan, IntArray]] = {}
         """Kept by `elimination.planned`: they follow from the pattern."""
 
@@ -172,14 +172,14 @@ class System:
 
     def entries(self, x: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Whitened residuals (m,) at `x`, and the derivatives (e,) that `pattern` names."""
-        places = self.pattern(x)
         if self._scratch is None:
-            self._scratch = np.zeros((len(self.rows), self.size))
-        out, jacobian = np.empty(len(self.rows)), self._scratch
+            rows_of, columns_of = self.pattern(x)
+            self._scratch = np.zeros((len(self.rows), self.size)), rows_of * self.size + columns_of
+        out, (jacobian, places) = np.empty(len(self.rows)), self._scratch
         for block, rows in zip(self.blocks, self.slices, strict=True):
             block.fill(x, out[rows], jacobian[rows])
-        values = jacobian[places]
-        jacobian[places] = 0.0  # blocks expect zeros, and to clear what was written is cheaper than to clear all
+        values = jacobian.take(places)
+        jacobian.put(places, 0.0)  # blocks expect zeros, and to clear what was written is cheaper than to clear all
         return out, values
 
     def derivatives(self, x: FloatArray, rows: IntArray, columns: IntArray) -> FloatArray:
