@@ -24,6 +24,8 @@ _LAYERS = (
     ("expected", "E&xpected uncertainty, on the flattened view"),
 )
 
+_TIMES = (1.0, 10.0, 100.0)
+
 
 def fill_menus(window: Window) -> None:
     """Job, Edit, Mark, View, Help."""
@@ -100,6 +102,18 @@ def _fill_view(menu: QMenu, window: Window) -> None:
         layer = _add(menu, tr(words), partial(window.swap_layer, name))
         layer.setCheckable(True)
         layer.setChecked(getattr(window.canvas.layers, name))
+    sizes = menu.addMenu(tr("Residuals and ellipses lar&ger than life"))
+    sizes.aboutToShow.connect(lambda: _fill_sizes(sizes, window))
+
+
+def _fill_sizes(menu: QMenu, window: Window) -> None:
+    """How much they are enlarged, the size in use among them."""
+    menu.clear()
+    now = window.canvas.layers.magnification
+    for times in sorted({*_TIMES, now}):
+        action = _add(menu, tr("{times:g} ×", times=times), partial(window.enlarge, times))
+        action.setCheckable(True)
+        action.setChecked(times == now)
 
 
 def _fill_help(menu: QMenu, window: Window) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QByteArray, QSettings, Qt, QTimer
@@ -104,8 +105,8 @@ class Window(QMainWindow):
             each.next_asked.connect(self.arm_next)
             each.swap_asked.connect(self.swap_view)
             each.dragging_changed.connect(self._dragging)
+            each.live = self.surveyor.live
         canvas.tool_changed.connect(self._show_armed)
-        self.table.flat.live = self.surveyor.live
         self.figure_bar.refused.connect(self.tell)
         self.sheet.subject_asked.connect(self.show_subject)
         self.sheet.inspector.refused.connect(self.tell)
@@ -221,6 +222,12 @@ class Window(QMainWindow):
     def swap_layer(self, name: str) -> None:
         """Show or hide a layer over the photo."""
         setattr(self.canvas.layers, name, not getattr(self.canvas.layers, name))
+        for canvas in self.table.canvases:
+            canvas.update()
+
+    def enlarge(self, times: float) -> None:
+        """Show residuals and error ellipses so many times life size."""
+        self.dialogs.change_preferences(replace(self.desk.preferences, ellipse_magnification=times))
         for canvas in self.table.canvases:
             canvas.update()
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -29,10 +30,20 @@ from digitizer.survey.checks import check_inside, check_sides
 from digitizer.survey.closeups import without_close_ups
 from digitizer.survey.condition import place_readings
 from digitizer.survey.dimensions import Figure, Transom, read_transom, straightness_deviations
+from digitizer.survey.ellipses import adjusted_places
 from digitizer.survey.exchange import Places, changed_marks, exchanged, observed, places_of, structure_changed
 from digitizer.survey.fittings import figures_with_clearance
 from digitizer.survey.measure import SEVERITY_ORDER, Answers, Behind, answers, measured, spanned, summarised, unchanged
-from digitizer.survey.model import Adjustment, Dimension, Finding, FittingResult, ObservationResult, Survey, SurveyPoint
+from digitizer.survey.model import (
+    AdjustedPlace,
+    Adjustment,
+    Dimension,
+    Finding,
+    FittingResult,
+    ObservationResult,
+    Survey,
+    SurveyPoint,
+)
 from digitizer.survey.network import CLICKS, DEFINITION
 from digitizer.survey.picture import outline, photo_results, reference_ends, survey_points
 from digitizer.survey.still import SMALL_SHARE, Watched, shifted_fittings
@@ -72,6 +83,12 @@ class Live:
     def system(self) -> System:
         """The observations as last measured."""
         return self.base.network.system
+
+    @cached_property
+    def adjusted_places(self) -> dict[str, AdjustedPlace]:
+        """By mark: how surely it is placed, worked out when somebody asks; what is rejected whole is not in it."""
+        scales = Scales(self.base.found.estimate, self.system.rows, self.survey.adjustment.scaled_by, self.by_source)
+        return {place.mark: place for place in adjusted_places(self.base.transom, scales)}
 
 
 def started(

@@ -7,8 +7,9 @@ It shows what the document holds and asks it to edit; what a click means is the 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSizeF, Qt, QTimer, Signal
 from PySide6.QtGui import (
@@ -37,6 +38,10 @@ from digitizer.job import edits
 from digitizer.job.edits import Click
 from digitizer.job.model import Mark
 
+if TYPE_CHECKING:
+    from digitizer.survey.live import Live
+    from digitizer.survey.model import AdjustedPlace, Covariance
+
 _GRAB = 11.0
 """How near the pointer must be to take hold of a mark, screen px."""
 _REST_MS = 40
@@ -62,6 +67,8 @@ class Canvas(QWidget):
         super().__init__(parent)
         self.document = document
         self.photo_id: str | None = None
+        self.live: Callable[[], Live | None] = lambda: None
+        """Where the state of the last whole measurement is had from."""
         self.viewport = Viewport()
         self.layers = Layers()
         self.tool: Tool | None = None
@@ -112,6 +119,14 @@ class Canvas(QWidget):
     def place_of(self, mark: Mark) -> tuple[float, float] | None:
         """Where a mark lies in the picture shown, px; None where it can't be shown."""
         return mark.x_px, mark.y_px
+
+    def spread_of(self, place: AdjustedPlace) -> Covariance:
+        """How surely a mark is placed, in pixels of the picture shown, squared; y down."""
+        return place.covariance_px
+
+    def spread_unit(self) -> tuple[str, float]:
+        """The unit that spreads are told in, and how many pixels of the picture it is."""
+        return "px", 1.0
 
     def photo_place(self, x: float, y: float) -> tuple[float, float] | None:
         """The photo's pixel under a place of the picture shown; None outside the photo."""

@@ -7,7 +7,6 @@ It is a canvas over another picture; where a mark lies in the photo, the latest 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +22,7 @@ from digitizer.app.pictures import picture as pictured
 from digitizer.app.words import tr
 from digitizer.job.model import Mark
 from digitizer.survey.flattening import FlatMap, Region, flattened, region_of
-from digitizer.survey.model import Survey
+from digitizer.survey.model import AdjustedPlace, Covariance, Survey
 from digitizer.units import format_length
 
 if TYPE_CHECKING:
@@ -50,8 +49,6 @@ class FlatCanvas(Canvas):
         self._region: Region = (0.0, 0.0, 1.0, 1.0)
         self._mm_per_px = 1.0
         self._flat: Picture | None = None
-        self.live: Callable[[], Live | None] = lambda: None
-        """Where the state of the last whole measurement is had from."""
         self._contours: tuple[Live, str, list[Contour]] | None = None
         document.answered.connect(self._answered)
 
@@ -67,6 +64,15 @@ class FlatCanvas(Canvas):
         if self._map is None:
             return None
         return self._flat_px(self._map.to_face(np.array([[mark.x_px, mark.y_px]]))[0])
+
+    def spread_of(self, place: AdjustedPlace) -> Covariance:
+        """How surely a mark is placed on the face, in pixels of the flattened picture, squared; y down."""
+        xx, xy, yy = (part / self._mm_per_px**2 for part in place.covariance_mm)
+        return xx, -xy, yy
+
+    def spread_unit(self) -> tuple[str, float]:
+        """Millimetres."""
+        return "mm", 1.0 / self._mm_per_px
 
     def photo_place(self, x: float, y: float) -> tuple[float, float] | None:
         """The photo's pixel under a place of the flattened picture."""

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from PySide6.QtCore import QPointF, QRectF
-from PySide6.QtGui import QFontMetricsF, QPainter, QPainterPath
+from PySide6.QtGui import QFontMetricsF, QPainter
 
 from digitizer.app.canvas import symbols
+from digitizer.app.canvas.ellipses import paint_ellipses
 from digitizer.job.model import Job, Mark, MarkKind
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ class Layers:
         if self.residuals:
             self._paint_residuals(painter, canvas, _on_screen(canvas, canvas.marks()))
         if self.ellipses:
-            self._paint_ellipses(painter, canvas, _on_screen(canvas, canvas.marks()))
+            paint_ellipses(painter, canvas, self.magnification)
 
     def _paint_lines(
         self,
@@ -101,14 +102,6 @@ class Layers:
             if len(parts) == 2:
                 scale = self.magnification * canvas.viewport.scale
                 symbols.draw_line(painter, at[mark_id], at[mark_id] + QPointF(*parts) * scale, _RESIDUAL)
-
-    def _paint_ellipses(self, painter: QPainter, canvas: Canvas, at: Mapping[str, QPointF]) -> None:
-        for mark in canvas.marks():
-            if mark.id in at:
-                radius = mark.u_px * self.magnification * canvas.viewport.scale
-                path = QPainterPath()
-                path.addEllipse(at[mark.id], radius, radius)
-                symbols.draw_path(painter, path, _THIN)
 
 
 def _write(painter: QPainter, at: QPointF, text: str, taken: list[QRectF], always: bool) -> None:

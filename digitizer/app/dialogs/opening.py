@@ -100,12 +100,18 @@ class Dialogs(QObject):
 
     def show_settings(self) -> None:
         """The user's preferences."""
-        from digitizer.app.dialogs.preferences import PreferencesDialog, keep_preferences
+        from digitizer.app.dialogs.preferences import PreferencesDialog
 
         dialog = PreferencesDialog(self._window.desk.preferences, self._window)
         if dialog.exec():
-            self.take_preferences(dialog.preferences())
-            keep_preferences(dialog.preferences())
+            self.change_preferences(dialog.preferences())
+
+    def change_preferences(self, preferences: Preferences) -> None:
+        """Let the window follow them now and the next time it opens."""
+        from digitizer.app.dialogs.preferences import keep_preferences
+
+        self.take_preferences(preferences)
+        keep_preferences(preferences)
 
     def take_preferences(self, preferences: Preferences) -> None:
         """Let the window follow them."""
