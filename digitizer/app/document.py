@@ -6,6 +6,7 @@ It holds no widget and computes nothing; tests use it without a window.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -39,6 +40,7 @@ class Document(QObject):
     answered = Signal()
     """The survey changed, or grew old."""
     selection_changed = Signal()
+    lit_changed = Signal()
     photos_changed = Signal()
     place_changed = Signal()
     """It was saved or opened under another name."""
@@ -54,6 +56,8 @@ class Document(QObject):
         self.photos: dict[str, LoadedPhoto] = {}
         self.answer = Answer(Job(), None)
         self.selection: tuple[str, ...] = ()
+        self.lit: Mapping[str, float] = {}
+        """Marks that the chosen dimension rests on, each with its share of the variance."""
 
     # ---- the job --------------------------------------------------------------------------------------------------
 
@@ -108,6 +112,7 @@ class Document(QObject):
         self.photos = {}
         self.answer = Answer(Job(), None)
         self.select()
+        self.light({})
         if not saved:
             self.undo_stack.resetClean()
         self.photos_changed.emit()
@@ -173,6 +178,12 @@ class Document(QObject):
         if ids != self.selection:
             self.selection = ids
             self.selection_changed.emit()
+
+    def light(self, shares: Mapping[str, float]) -> None:
+        """Light marks by their share in a dimension; none puts them out."""
+        if shares != self.lit:
+            self.lit = shares
+            self.lit_changed.emit()
 
 
 def _ids(job: Job) -> list[str]:

@@ -106,6 +106,7 @@ class Window(QMainWindow):
             each.swap_asked.connect(self.swap_view)
             each.dragging_changed.connect(self._dragging)
             each.live = self.surveyor.live
+        self.sheet.made_from.live = self.surveyor.live
         canvas.tool_changed.connect(self._show_armed)
         self.figure_bar.refused.connect(self.tell)
         self.sheet.subject_asked.connect(self.show_subject)

@@ -16,7 +16,7 @@ from digitizer.adjustment.observations import FloatArray
 from digitizer.adjustment.propagation import gradients
 from digitizer.camera.equations import ImagePoints
 from digitizer.survey.dimensions import Transom
-from digitizer.survey.model import AdjustedPlace, Covariance
+from digitizer.survey.mark_records import AdjustedPlace, Covariance
 from digitizer.survey.uncertainty import Scales
 
 

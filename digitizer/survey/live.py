@@ -33,9 +33,9 @@ from digitizer.survey.dimensions import Figure, Transom, read_transom, straightn
 from digitizer.survey.ellipses import adjusted_places
 from digitizer.survey.exchange import Places, changed_marks, exchanged, observed, places_of, structure_changed
 from digitizer.survey.fittings import figures_with_clearance
+from digitizer.survey.mark_records import AdjustedPlace
 from digitizer.survey.measure import SEVERITY_ORDER, Answers, Behind, answers, measured, spanned, summarised, unchanged
 from digitizer.survey.model import (
-    AdjustedPlace,
     Adjustment,
     Dimension,
     Finding,

@@ -172,24 +172,6 @@ class CloseUp:
     """What gives its scale, in words."""
 
 
-Covariance = tuple[float, float, float]
-"""Of a place: variance of x, covariance of x and y, variance of y."""
-
-
-@dataclass(frozen=True)
-class AdjustedPlace:
-    """Where the adjustment puts a mark, and how surely: the covariance behind its error ellipse."""
-
-    mark: str
-    photo: str
-    x_px: float
-    y_px: float
-    covariance_px: Covariance
-    """In the photo, px²; y down."""
-    covariance_mm: Covariance
-    """On the face, along the surface and up, in the transom frame, mm²; y up."""
-
-
 class ObservationState(StrEnum):
     """What became of an observation."""
 

@@ -17,7 +17,7 @@ from digitizer.samples import sample_job
 from digitizer.survey.dimensions import read_transom
 from digitizer.survey.evidence import gather
 from digitizer.survey.live import Live, started
-from digitizer.survey.model import Covariance
+from digitizer.survey.mark_records import Covariance
 from tests.builders import FITTINGS
 from tests.survey.exact import a_case, all_spots, fitting_record, length, rim_spots
 

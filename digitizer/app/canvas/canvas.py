@@ -40,7 +40,7 @@ from digitizer.job.model import Mark
 
 if TYPE_CHECKING:
     from digitizer.survey.live import Live
-    from digitizer.survey.model import AdjustedPlace, Covariance
+    from digitizer.survey.mark_records import AdjustedPlace, Covariance
 
 _GRAB = 11.0
 """How near the pointer must be to take hold of a mark, screen px."""
@@ -94,6 +94,7 @@ class Canvas(QWidget):
         )
         document.job_changed.connect(self._job_changed)
         document.selection_changed.connect(self.update)
+        document.lit_changed.connect(self.update)
         document.answered.connect(self.update)
         document.photos_changed.connect(self._photos_changed)
 

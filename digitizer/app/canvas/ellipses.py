@@ -12,7 +12,7 @@ from PySide6.QtGui import QFontMetricsF, QPainter, QPainterPath, QTransform
 from digitizer.app.canvas import symbols
 from digitizer.app.words import tr
 from digitizer.job.model import Mark
-from digitizer.survey.model import AdjustedPlace, Covariance
+from digitizer.survey.mark_records import AdjustedPlace, Covariance
 
 if TYPE_CHECKING:
     from digitizer.app.canvas.canvas import Canvas

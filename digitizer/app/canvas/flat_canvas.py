@@ -22,7 +22,8 @@ from digitizer.app.pictures import picture as pictured
 from digitizer.app.words import tr
 from digitizer.job.model import Mark
 from digitizer.survey.flattening import FlatMap, Region, flattened, region_of
-from digitizer.survey.model import AdjustedPlace, Covariance, Survey
+from digitizer.survey.mark_records import AdjustedPlace, Covariance
+from digitizer.survey.model import Survey
 from digitizer.units import format_length
 
 if TYPE_CHECKING:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from PySide6.QtCore import QPointF, QRectF
-from PySide6.QtGui import QFontMetricsF, QPainter
+from PySide6.QtGui import QFontMetricsF, QPainter, QPainterPath
 
 from digitizer.app.canvas import symbols
 from digitizer.app.canvas.ellipses import paint_ellipses
@@ -50,6 +51,8 @@ class Layers:
 
     def paint_answer(self, painter: QPainter, canvas: Canvas) -> None:
         """What the survey says of the marks, as far as it is switched on."""
+        if canvas.document.lit:
+            self._paint_influence(painter, canvas)
         if self.residuals:
             self._paint_residuals(painter, canvas, _on_screen(canvas, canvas.marks()))
         if self.ellipses:
@@ -92,6 +95,20 @@ class Layers:
                 _write(painter, at[mark.id] + QPointF(10, -8), mark.side.value[0].upper(), taken, True)
         return taken
 
+    def _paint_influence(self, painter: QPainter, canvas: Canvas) -> None:
+        """Rings round the marks that the chosen dimension rests on: the wider and thicker, the larger the share."""
+        lit = canvas.document.lit
+        at = _on_screen(canvas, (mark for mark in canvas.marks() if mark.id in lit))
+        taken: list[QRectF] = []
+        for mark, share in sorted(lit.items(), key=lambda each: -each[1]):
+            if mark in at:
+                radius, look = influence_ring(share)
+                ring = QPainterPath()
+                ring.addEllipse(at[mark], radius, radius)
+                symbols.draw_path(painter, ring, look)
+                corner = at[mark] + QPointF(0.75 * radius + 6.0, -0.75 * radius - 4.0)
+                _write(painter, corner, f"{share:.0%}" if share >= 0.01 else "< 1%", taken, always=False)
+
     def _paint_residuals(self, painter: QPainter, canvas: Canvas, at: Mapping[str, QPointF]) -> None:
         survey = canvas.document.survey
         off: dict[str, list[float]] = defaultdict(list)
@@ -102,6 +119,11 @@ class Layers:
             if len(parts) == 2:
                 scale = self.magnification * canvas.viewport.scale
                 symbols.draw_line(painter, at[mark_id], at[mark_id] + QPointF(*parts) * scale, _RESIDUAL)
+
+
+def influence_ring(share: float) -> tuple[float, symbols.Look]:
+    """Radius (screen px) and look of a ring for a share of the variance: its area grows with the share."""
+    return 11.0 + 30.0 * math.sqrt(share), symbols.Look(symbols.CHOSEN, 1.2 + 5.0 * share)
 
 
 def _write(painter: QPainter, at: QPointF, text: str, taken: list[QRectF], always: bool) -> None:

@@ -22,10 +22,10 @@ from digitizer.app.dialogs.frame import wrapped
 from digitizer.app.document import Document
 from digitizer.app.panels.dimension_table import EN, TAPE, DimensionModel, Row
 from digitizer.app.panels.inspector import Inspector
+from digitizer.app.panels.made_from import MadeFrom
 from digitizer.app.panels.sheet_drawing import SheetDrawing
 from digitizer.app.words import tr
 from digitizer.survey.model import Dimension, Finding, Severity
-from digitizer.units import format_angle, format_length
 
 _SIGNS = {Severity.SERIOUS: "✗", Severity.WARNING: "!", Severity.NOTE: "·"}
 _WORDS = {Severity.SERIOUS: "serious", Severity.WARNING: "look again", Severity.NOTE: "note"}
@@ -47,6 +47,7 @@ class SheetPanel(QSplitter):
         self.table.setModel(self.model)
         self._set_up_table()
         self.made_from = MadeFrom(document)
+        self.made_from.subject_asked.connect(self.subject_asked)
         self.findings = FindingsList(document)
         self.findings.subject_asked.connect(self.subject_asked)
         self.inspector = Inspector(document)
@@ -61,6 +62,7 @@ class SheetPanel(QSplitter):
         self.setChildrenCollapsible(False)
         self.setSizes([230, 330, 180])
         document.answered.connect(self._answered)
+        document.selection_changed.connect(self._selection_changed)
 
     def _set_up_table(self) -> None:
         table = self.table
@@ -98,6 +100,13 @@ class SheetPanel(QSplitter):
         chosen = self.chosen()
         if chosen is not None:
             self.made_from.show_dimension(self._again(chosen))
+            if self.document.lit:
+                self.document.light(self.made_from.lit())
+
+    def _selection_changed(self) -> None:
+        """Nothing chosen any more puts out what a dimension lit."""
+        if not self.document.selection:
+            self.document.light({})
 
     def chosen(self) -> Row | None:
         """The row that is chosen."""
@@ -112,6 +121,7 @@ class SheetPanel(QSplitter):
             self.made_from.show_dimension(row.dimension)
             self.below.setCurrentWidget(self.made_from)
             self.document.select(*self.made_from.ids())
+            self.document.light(self.made_from.lit())
         elif row.subject:
             self.document.select(row.subject)
 
@@ -122,59 +132,6 @@ class SheetPanel(QSplitter):
 
 def _same(a: Row, b: Row) -> bool:
     return a.dimension is not None and b.dimension is not None and a.dimension.code == b.dimension.code
-
-
-class MadeFrom(QScrollArea):
-    """One dimension: its interval, its budget and the marks it was made from."""
-
-    def __init__(self, document: Document) -> None:
-        super().__init__()
-        self._document = document
-        self._dimension: Dimension | None = None
-        self._text = QLabel(tr("Choose a dimension to see what it was made from."))
-        self._text.setWordWrap(True)
-        self._text.setTextFormat(Qt.TextFormat.RichText)
-        self._text.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self._text.setMargin(8)
-        self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.setWidgetResizable(True)
-        self.setFrameShape(QFrame.Shape.NoFrame)
-        self.setWidget(self._text)
-        self.setAccessibleName(tr("What the chosen dimension was made from"))
-
-    def show_dimension(self, dimension: Dimension | None) -> None:
-        """Open a dimension's budget."""
-        self._dimension = dimension
-        self._text.setText(_budget_words(dimension, self._document.job.settings.unit.value) if dimension else "")
-
-    def ids(self) -> tuple[str, ...]:
-        """Marks that the dimension was made from."""
-        if self._dimension is None:
-            return ()
-        made = set(self._dimension.made_from)
-        job = self._document.job
-        return tuple(mark.id for mark in job.marks if (mark.point or mark.id) in made) or tuple(made)
-
-
-def _budget_words(dimension: Dimension, unit: str) -> str:
-    """HTML of our own making; texts that a user typed are escaped."""
-    from html import escape
-
-    def shown(value: float) -> str:
-        return format_length(value, unit) if dimension.quantity.value == "length" else format_angle(value)
-
-    rows = "".join(
-        f"<tr><td>{escape(line.source)}&nbsp;&nbsp;</td><td align=right>{shown(line.u)}&nbsp;&nbsp;</td>"
-        f"<td align=right>{line.share:.0%}</td></tr>"
-        for line in sorted(dimension.budget, key=lambda each: -each.share)
-    )
-    interval = tr("95 % interval: {low} to {high}", low=shown(dimension.lower), high=shown(dimension.upper))
-    note = f"<p>{escape(dimension.note)}</p>" if dimension.note else ""
-    head = f"<b>{escape(dimension.label)}</b><br>{interval}{note}"
-    title = (
-        f"<tr><td><i>{tr('source')}</i></td><td align=right><i>u</i></td><td align=right><i>{tr('share')}</i></td></tr>"
-    )
-    return f"{head}<table cellspacing=2>{title}{rows}</table>"
 
 
 class FindingsList(QScrollArea):
