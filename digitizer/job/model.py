@@ -71,6 +71,8 @@ class PhotoKind(StrEnum):
     MEASURED = "measured"
     CLOSE_UP = "close_up"
     """Shows a detail: kept as a record with its own scale, and no part of the adjustment."""
+    PATTERN = "pattern"
+    """Shows a pattern laid flat: an adjustment of its own, and no part of the boat's."""
 
 
 @dataclass(frozen=True)
@@ -740,6 +742,89 @@ class TapeFigure:
     note: Text = ""
 
 
+class PatternPart(StrEnum):
+    """Which part of the transom's outline a pattern stands for."""
+
+    BOTTOM = "bottom"
+    """The bottom edge from chine to chine."""
+    PORT = "port"
+    """The half to port of the centreline."""
+    STARBOARD = "starboard"
+    WHOLE = "whole"
+
+
+class PatternFace(StrEnum):
+    """Which face of the pattern is up in its photo."""
+
+    AFT = "aft"
+    """The face that looked aft while it was held against the transom: port is on the left."""
+    FORWARD = "forward"
+    """The face that lay against the transom: the photo shows the pattern mirrored."""
+
+
+class PatternTaken(StrEnum):
+    """How the pattern was held against the transom when its edge was taken."""
+
+    BENT = "bent"
+    """Bent round a bowed face: laid flat it shows girths."""
+    STIFF = "stiff"
+    """Kept flat: it shows the edge as seen square to the pattern."""
+
+
+class ScaleLies(StrEnum):
+    """What lies level with the target, rule or sheet that gives a pattern's photo its scale."""
+
+    FLOOR = "floor"
+    """It lies beside the pattern, whose upper face is higher by the pattern's thickness."""
+    PATTERN = "pattern"
+    """It lies on the pattern."""
+
+
+class AlignedOn(StrEnum):
+    """What a mark on the pattern stands for, where it is no single point of the transom."""
+
+    CENTRELINE = "centreline"
+    REFERENCE_LINE = "reference_line"
+
+
+@dataclass(frozen=True)
+class Alignment:
+    """A mark on the pattern, and the point or line of the transom that it was made at."""
+
+    mark: Id
+    at: Id
+    """A point marked on the transom, or ``centreline`` or ``reference_line`` for a place anywhere along that."""
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """
+    A pattern cut or scribed to the transom, laid flat and photographed.
+
+    Its photo is of kind `pattern` and brings its own scale: a target found in it, or a rectangle or lengths marked in
+    it. Its edge is marked in that photo; the marks name the pattern in `of`.
+    """
+
+    id: Id
+    photo: Id
+    part: PatternPart = PatternPart.BOTTOM
+    edge: tuple[Id, ...] = ()
+    """Marks along its edge in order; left out, the marks of its photo that name it in `of`, as they were marked."""
+    aligned: tuple[Alignment, ...] = ()
+    """Two or more marks that put it in place; left out, it is laid on the measured outline by best fit."""
+    face_up: PatternFace | None = None
+    """Left out, whichever fits better."""
+    taken: PatternTaken | None = None
+    """Left out, girths are compared where the face is bowed, and the survey says if the other fits better."""
+    thickness_mm: NotNegative = 0.0
+    u_thickness_mm: NotNegative = 0.5
+    scale_lies: ScaleLies = ScaleLies.FLOOR
+    u_cut_mm: Uncertainty = 1.0
+    """How well its edge follows the transom's by the way it was cut or scribed, at each mark."""
+    active: bool = True
+    note: Text = ""
+
+
 class LengthUnit(StrEnum):
     """How lengths are printed."""
 
@@ -779,6 +864,8 @@ class Settings:
     """Distance between the stations of the offset table; left out, 100 mm, or 4 in where lengths are in inches."""
     stations_mm: tuple[NotNegative, ...] = ()
     """Stations of the offset table in place of even ones: distances from the centreline and heights; up to 200."""
+    cut_to_pattern: Id | None = None
+    """The pattern whose edge is what is cut, in place of the measured outline; left out, the measured outline."""
 
 
 @dataclass(frozen=True)
@@ -846,4 +933,5 @@ class Job:
     tape_figures: tuple[TapeFigure, ...] = ()
     flange: Flange | None = None
     planning: Planning | None = None
+    patterns: tuple[Pattern, ...] = ()
     note: Text = ""

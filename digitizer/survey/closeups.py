@@ -14,6 +14,8 @@ from digitizer.job.model import Job, KnownLength, Mark, Photo, PhotoKind, Sighti
 from digitizer.survey.defaults import target_scale_u
 from digitizer.survey.model import CloseUp
 
+BESIDE = (PhotoKind.CLOSE_UP, PhotoKind.PATTERN)
+"""Photos beside those that the transom is measured from."""
 U_TILT = 0.02
 """Relative u of a scale taken from one length, for a view up to 20° off square that nothing here measures."""
 
@@ -21,8 +23,8 @@ U_TILT = 0.02
 def without_close_ups(
     job: Job, facts: Mapping[str, PhotoFacts], sightings: Sequence[Sighting]
 ) -> tuple[Job, Mapping[str, PhotoFacts], Sequence[Sighting]]:
-    """What takes part in the adjustment: all but close-ups, their marks, and lengths that only they show."""
-    close = {p.id for p in job.photos if p.kind is PhotoKind.CLOSE_UP}
+    """What takes part in the boat's adjustment: all but photos beside it, their marks, and lengths only they show."""
+    close = {p.id for p in job.photos if p.kind in BESIDE}
     if not close:
         return job, facts, sightings
     marks = tuple(m for m in job.marks if m.photo not in close)

@@ -8,7 +8,8 @@ from typing import NamedTuple, TypeVar
 
 from digitizer.adjustment.observations import Block, System
 from digitizer.camera.equations import ImagePoints
-from digitizer.job.model import DeadriseReading, Job, KnownLength, Mark, PhotoKind
+from digitizer.job.model import DeadriseReading, Job, KnownLength, Mark
+from digitizer.survey.closeups import BESIDE
 from digitizer.survey.defaults import OFF_THE_FACE
 from digitizer.transom.constraints import Lengths
 
@@ -36,7 +37,7 @@ def structure_changed(before: Job, after: Job) -> bool:
     """
     if len(before.marks) != len(after.marks) or len(before.lengths) != len(after.lengths):
         return True
-    beside = {p.id for p in before.photos if p.kind is PhotoKind.CLOSE_UP}
+    beside = {p.id for p in before.photos if p.kind in BESIDE}
     neutral = {name: getattr(before, name) for name in FREE_TEXT}
     rest = replace(after, marks=before.marks, lengths=before.lengths, deadrise_readings=(), **neutral)
     return (

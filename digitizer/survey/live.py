@@ -26,6 +26,7 @@ from digitizer.errors import AdjustmentError
 from digitizer.imaging.photo import PhotoFacts
 from digitizer.job.model import Job, Sighting
 from digitizer.survey import findings as say
+from digitizer.survey.adjusting import summarised
 from digitizer.survey.checks import check_inside, check_sides
 from digitizer.survey.closeups import without_close_ups
 from digitizer.survey.condition import place_readings
@@ -34,7 +35,7 @@ from digitizer.survey.ellipses import adjusted_places
 from digitizer.survey.exchange import Places, changed_marks, exchanged, observed, places_of, structure_changed
 from digitizer.survey.fittings import figures_with_clearance
 from digitizer.survey.mark_records import AdjustedPlace
-from digitizer.survey.measure import SEVERITY_ORDER, Answers, Behind, answers, measured, spanned, summarised, unchanged
+from digitizer.survey.measure import SEVERITY_ORDER, Answers, Behind, answers, measured, spanned, unchanged
 from digitizer.survey.model import (
     Adjustment,
     Dimension,

@@ -11,19 +11,16 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-import numpy as np
-
 from digitizer import __version__
 from digitizer.adjustment.observations import FloatArray
 from digitizer.adjustment.propagation import Number, Propagated
-from digitizer.adjustment.reliability import Snooped, snooped
-from digitizer.adjustment.shifts import shift_that_hinders
-from digitizer.adjustment.solve import Estimate, RankDefect, adjust
-from digitizer.adjustment.statistics import chi_square_band
+from digitizer.adjustment.reliability import Snooped
+from digitizer.adjustment.solve import Estimate, adjust
 from digitizer.errors import AdjustmentError, NotConvergedError
 from digitizer.imaging.photo import PhotoFacts
 from digitizer.job.model import Face, FaceKind, Job, Sighting
 from digitizer.survey import findings as say
+from digitizer.survey.adjusting import adjusted, summary_of
 from digitizer.survey.advice import Advice, advice, key_dimensions
 from digitizer.survey.build import build
 from digitizer.survey.checks import (
@@ -32,7 +29,6 @@ from digitizer.survey.checks import (
     check_scale,
     check_sides,
     check_tilt,
-    explained,
     undetermined_tilt,
 )
 from digitizer.survey.closeups import close_up_results, without_close_ups
@@ -48,7 +44,6 @@ from digitizer.survey.dimensions import (
 )
 from digitizer.survey.fittings import fitting_figures, fitting_results, mapped, place_covariance
 from digitizer.survey.model import (
-    Adjustment,
     DefectResult,
     Dimension,
     Finding,
@@ -63,6 +58,7 @@ from digitizer.survey.model import (
 from digitizer.survey.network import Network
 from digitizer.survey.observations import observation_results, points_aside
 from digitizer.survey.offsets import drawn_edges, offset_figures, offset_results, outline_edges
+from digitizer.survey.patterns import Boat, pattern_results
 from digitizer.survey.picture import outline, photo_results, reference_ends, survey_points
 from digitizer.survey.planning import planning_lines
 from digitizer.survey.rake import rake_dimensions, rake_evidence, rake_survey, shows_face
@@ -72,8 +68,6 @@ from digitizer.survey.start import start_values
 from digitizer.survey.tape import diagnoses, tape_checks
 from digitizer.survey.uncertainty import Scales, bow_dimensions, spanning
 
-SAME_FIT = 9.0
-"""Two solutions whose square sums differ by less than this can't be told apart (three standard deviations)."""
 BETTER = 0.25
 """A bowed face is named instead of a flat one that won't settle where it leaves less than this of the misfit."""
 SEVERITY_ORDER = (Severity.SERIOUS, Severity.WARNING, Severity.NOTE)
@@ -139,6 +133,7 @@ def measured(
 ) -> tuple[Survey, Behind | None]:
     """The survey and what is behind it, which is nothing where no photo shows the face; see `measure`."""
     close_ups = close_up_results(job, facts, sightings)
+    whole = job, facts, sightings
     job, facts, sightings = without_close_ups(job, facts, sightings)
     evidence = rake_evidence(job, facts)
     if not shows_face(job, facts) and rake_dimensions(evidence):
@@ -155,7 +150,7 @@ def measured(
             raise undetermined_tilt(job.photos[0].id) from failure
         raise bowed_instead(failure, job, facts, sightings) from failure
     network.system.describe()
-    summary = _summary(found)
+    summary = summary_of(found)
     check_tilt(network, found.estimate)
 
     transom = read_transom(network, found.estimate.x, points_aside(network, found))
@@ -168,6 +163,8 @@ def measured(
     plan, dimensions, fittings, defects, doubts, checks, known = answers(
         transom, scales, rake_dimensions(evidence), widen
     )
+    other = None if twin is None else read_transom(network, twin.x)
+    patterns, patterns_say = pattern_results(*whole, Boat(transom, scales, network.system.rows, other), cancelled)
     planned, flange_says = _planned_flange(transom, scales, widen)
     edges = outline_edges(transom)
     photos = photo_results(transom, found.estimate, summary.scaled_by)
@@ -193,6 +190,7 @@ def measured(
         *say.fitting_findings(transom, fittings),
         *doubts,
         *flange_says,
+        *patterns_say,
         *say.advice_finding(help_most),
     ]
     survey = Survey(
@@ -220,6 +218,7 @@ def measured(
         offsets=offset_results(offset_figures(transom, edges), scales, widen),
         flange=planned,
         planning=planning_lines(job, {d.code: d for d in dimensions}, planned),
+        patterns=patterns,
     )
     return survey, Behind(network, found, transom, twin)
 
@@ -260,34 +259,6 @@ def unchanged(d: Dimension) -> Dimension:
     return d
 
 
-def adjusted(
-    network: Network, cancelled: Callable[[], bool] | None = None, beside_flat: BesideFlat | None = None
-) -> tuple[Snooped, Estimate | None]:
-    """Adjustment with data snooping, and a second solution from a mirrored pose where that fits as well."""
-    system = network.system
-    free = network.layout.free
-    rival = beside_flat.test_value if beside_flat is not None else None
-    try:
-        start = start_values(network, system)
-        try:
-            found = snooped(system, start.x, free, cancelled, start.suspects, rival, network.shifts)
-        except NotConvergedError:
-            moved = shift_that_hinders(system, start.x, free, network.shifts)
-            if moved is None:
-                raise
-            found = snooped(system, start.x, free, cancelled, rival=rival, shifts=network.shifts, known=moved)
-        if start.twin is None:
-            return found, None
-        other = adjust(system, start.twin, free, found.rejected, cancelled)
-        if other.weighted_square_sum < found.estimate.weighted_square_sum:
-            found = snooped(system, start.twin, free, cancelled, start.suspects, rival, network.shifts)
-            other = adjust(system, start.x, free, found.rejected, cancelled)
-        close = other.weighted_square_sum - found.estimate.weighted_square_sum < SAME_FIT
-        return found, other if close else None
-    except RankDefect as defect:
-        raise explained(network, defect) from defect
-
-
 def spanned(network: Network, x: FloatArray) -> Callable[[Dimension], Dimension]:
     """Widens a dimension so that it holds its value in another solution, with parameters `x` (n,), too."""
     other = read_transom(network, x)
@@ -325,37 +296,6 @@ def _planned_flange(
     fit = {} if flange is None else {d.code: widen(d) for d in scales.dimensions(list(flange.figures.values()))}
     planned = None if flange is None else flange_fit(flange, fit)
     return planned, list(flange_findings(job, planned))
-
-
-def _summary(found: Snooped) -> Adjustment:
-    e = found.estimate
-    low, high = chi_square_band(e.redundancy) if e.redundancy > 0.5 else (0.0, math.inf)
-    plain = Adjustment(
-        observations=int(np.sum(e.used)),
-        parameters=len(e.free),
-        redundancy=e.redundancy,
-        weighted_square_sum=0.0,
-        variance_factor=1.0,
-        test_lower=low,
-        test_upper=high,
-        accepted=True,
-        scaled_by=1.0,
-        iterations=e.iterations,
-    )
-    return summarised(plain, e.weighted_square_sum)
-
-
-def summarised(a: Adjustment, weighted_square_sum: float) -> Adjustment:
-    """The adjustment as a whole with another weighted square sum, and the global test of that."""
-    factor = weighted_square_sum / a.redundancy if a.redundancy > 1e-6 else 1.0
-    accepted = weighted_square_sum <= a.test_upper
-    return replace(
-        a,
-        weighted_square_sum=weighted_square_sum,
-        variance_factor=factor,
-        accepted=accepted,
-        scaled_by=1.0 if accepted else max(1.0, math.sqrt(factor)),
-    )
 
 
 def _straightness(transom: Transom, scales: Scales) -> list[Dimension]:

@@ -448,6 +448,59 @@ class FlangeFit:
 
 
 @dataclass(frozen=True)
+class PatternStation:
+    """The pattern against the measured outline at one place of it."""
+
+    place: str
+    """In words: "bottom edge, 300 mm to port", "starboard chine"."""
+    edge: str
+    """The part of the outline: "bottom edge", "side" or "top edge"."""
+    x: float
+    y: float
+    """On the measured outline, mm; along the surface where girths are compared."""
+    outward: tuple[float, float]
+    """Unit vector away from the boat's inside, along which the difference is taken."""
+    difference: Dimension
+    """Pattern − measured outline, mm: positive where the pattern stands outside it."""
+
+    @property
+    def en(self) -> float:
+        """Difference over its U: beyond ±1 it is more than both uncertainties explain."""
+        return self.difference.value / self.difference.U if self.difference.U > 0.0 else 0.0
+
+
+@dataclass(frozen=True)
+class PatternResult:
+    """A pattern laid on the measured outline."""
+
+    id: str
+    photo: str
+    part: str
+    mirrored: bool
+    """The face that lay against the transom was up in its photo, so it was turned over."""
+    taken: str
+    """ "girth": bent round the face; "chord": kept flat, seen square to it; "flat": the face is flat."""
+    aligned_by: str
+    """ "marks" or "best fit"."""
+    scale: str
+    """What gives its photo's scale, in words."""
+    edge: tuple[tuple[float, float], ...]
+    """Its traced edge laid on the transom, mm, in the plane that is cut from (rolled flat where the face is bowed)."""
+    U_edge: tuple[float, ...]
+    """At each of these points, the expanded uncertainty square to the edge: pattern and its lie together, mm."""
+    closed: bool
+    stations: tuple[PatternStation, ...]
+    largest: Dimension
+    """The largest difference, by its amount; drawn by Monte Carlo, for it can't be less than nothing."""
+    rms_mm: float
+    """Root mean square of the differences."""
+    rms_fit_mm: float
+    """The same after a best fit to the edge without regard to its marks."""
+    beyond_chance: float
+    """Differences this many times their u are not to be expected anywhere along the edge (95 %)."""
+
+
+@dataclass(frozen=True)
 class PlanningLine:
     """One line of the planning figures, in words."""
 
@@ -492,3 +545,4 @@ class Survey:
     offsets: tuple[Offset, ...] = ()
     flange: FlangeFit | None = None
     planning: tuple[PlanningLine, ...] = ()
+    patterns: tuple[PatternResult, ...] = ()
