@@ -14,6 +14,7 @@ from rich.text import Text
 from digitizer.cli.console import harmless
 from digitizer.cli.flange_tables import flange_tables
 from digitizer.cli.new_table import new_table
+from digitizer.cli.pattern_tables import pattern_tables
 from digitizer.cli.planning_table import planning_table
 from digitizer.reports.table import DimensionRow, dimension_table, shown_unit
 from digitizer.survey.model import (
@@ -50,7 +51,8 @@ def show_survey(survey: Survey, unit: str) -> None:
     for table in (_fitting_table(survey, unit), _damage_table(survey, unit), _check_table(survey.checks, unit)):
         if table.rows:
             console.print(table)
-    for each in (*flange_tables(survey.flange, unit), *planning_table(survey.planning)):
+    planned = (*flange_tables(survey.flange, unit), *planning_table(survey.planning))
+    for each in (*planned, *pattern_tables(survey.patterns, unit)):
         console.print(each)
     for finding in by_severity(survey.findings):
         console.print(_finding(finding))

@@ -133,7 +133,7 @@ class Mark:
     A place in a photo that somebody pointed at.
 
     `point` names the place on the boat: marks in several photos with one `point` are the same place.
-    Left out, the mark's own id is its point. `of` names the line, fitting or rectangle it belongs to.
+    Left out, the mark's own id is its point. `of` names the line, fitting, rectangle or pattern it belongs to.
     """
 
     id: Id

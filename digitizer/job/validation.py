@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from digitizer.job.condition_validation import CONDITION_LISTS, check_condition
 from digitizer.job.model import Job, Mark, MarkKind, Photo, Side
+from digitizer.job.pattern_validation import check_patterns
 from digitizer.job.plan_validation import check_flange, check_tape_figures
 from digitizer.job.problems import Problem, quoted, repeated, unknown
 from digitizer.job.target_validation import check_sightings, check_targets
@@ -41,7 +42,7 @@ def check_references(job: Job) -> tuple[Problem, ...]:
         In the order of the records; empty for a sound job.
     """
     own = (_ids, _photos, _marks, _lines, _lengths, _readings, _points, _pads)
-    planned = (check_flange, check_tape_figures)
+    planned = (check_flange, check_tape_figures, check_patterns)
     checks = (*own, _stations, check_targets, check_sightings, check_condition, *planned)
     return tuple(problem for check in checks for problem in check(job))
 
@@ -73,6 +74,7 @@ def _ids(job: Job) -> Iterator[Problem]:
         "pads",
         *CONDITION_LISTS,
         "tape_figures",
+        "patterns",
     ):
         yield from repeated(name, "id", [record.id for record in getattr(job, name)])
 
@@ -116,7 +118,7 @@ class _Names:
         self.fittings = {fitting.id for fitting in job.fittings}
         self.rectangles = {rectangle.id for rectangle in job.rectangles}
         self.pads = {pad.id for pad in job.pads}
-        self.all = self.lines | self.fittings | self.rectangles
+        self.all = self.lines | self.fittings | self.rectangles | {pattern.id for pattern in job.patterns}
 
 
 def _outside(place: str, mark: Mark, photo: Photo | None) -> Iterator[Problem]:
@@ -142,7 +144,7 @@ def _belongs(place: str, mark: Mark, names: _Names) -> Iterator[Problem]:
     elif mark.kind is MarkKind.REFERENCE_LINE and mark.of is not None:
         yield from unknown(place, mark.of, "reference line (a line with reference: true)", names.reference)
     elif mark.kind not in _OF_GROUP and mark.of is not None:
-        yield from unknown(place, mark.of, "line, fitting or rectangle", names.all)
+        yield from unknown(place, mark.of, "line, fitting, rectangle or pattern", names.all)
 
 
 def _on_pad(place: str, pad: str | None, pads: Iterable[str]) -> Iterator[Problem]:

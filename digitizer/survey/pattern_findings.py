@@ -46,7 +46,7 @@ def pattern_findings(
     if any(finding.severity is Severity.SERIOUS for finding in facing):
         return  # nothing that its edge says means anything before it lies the right way round
     yield from _taken(pattern, result, otherwise)
-    yield from _placed(pattern, result, t)
+    yield from _placed(pattern, result, t, f)
     yield from _off(pattern, result)
     yield from _missed(pattern, result)
 
@@ -138,7 +138,7 @@ def _taken(pattern: Pattern, result: PatternResult, otherwise: float | None) -> 
     )
 
 
-def _placed(pattern: Pattern, result: PatternResult, t: Transom) -> Iterator[Finding]:
+def _placed(pattern: Pattern, result: PatternResult, t: Transom, f: Fitted) -> Iterator[Finding]:
     missing = unplaced(t, pattern)
     if missing:
         yield Finding(
@@ -162,7 +162,9 @@ def _placed(pattern: Pattern, result: PatternResult, t: Transom) -> Iterator[Fin
             Severity.WARNING,
             pattern.id,
             f"Pattern {pattern.id} has the transom's shape ({result.rms_fit_mm:.1f} mm root mean square by best fit) "
-            f"but not by its marks ({result.rms_mm:.1f} mm): one of its alignment marks seems to be misplaced.",
+            f"but not by its marks ({result.rms_mm:.1f} mm): an alignment mark seems to be misplaced. Mark "
+            f"{f.strays[0][0]} lies {f.strays[0][1]:.0f} mm from where the shape puts it: check it on the pattern, in "
+            "its photo and on the boat.",
         )
 
 

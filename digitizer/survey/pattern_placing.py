@@ -76,6 +76,8 @@ class Fitted:
     """As `rms`, with what it does not meet counted as beyond reach: tells which face was up."""
     free: FloatArray
     """Derivatives (k, 3) of the distances by shift and turn."""
+    strays: tuple[tuple[str, float], ...]
+    """Alignment marks, each with its distance (mm) from where a best fit of the edge puts it, the farthest first."""
 
 
 def comparing(t: Transom, pattern: Pattern, edge: Sequence[str], chord: bool) -> Comparing | None:
@@ -138,4 +140,23 @@ def _laid(c: Comparing, plane: Plane, mirrored: bool) -> Fitted | None:
     fit = rms(met(best.of(own), c.closed, c.places, c.outward).off) if best is not None else math.inf
     missed = len(c.stations) - len(m.which)
     misfit = math.sqrt((float(np.sum(m.off**2)) + missed * REACH_MM**2) / len(c.stations))
-    return Fitted(placing, placed is not None, own, anchors, m, rms(m.off), fit, misfit, by_placing(m, placing, own))
+    return Fitted(
+        placing=placing,
+        by_marks=placed is not None,
+        own=own,
+        anchors=anchors,
+        met=m,
+        rms=rms(m.off),
+        rms_fit=fit,
+        misfit=misfit,
+        free=by_placing(m, placing, own),
+        strays=tuple(_strays(c, marked, anchors, best)),
+    )
+
+
+def _strays(c: Comparing, marked: Sequence[int], anchors: FloatArray, best: Placing | None) -> list[tuple[str, float]]:
+    if best is None or not len(anchors):
+        return []
+    off = np.where(c.seen[marked], best.of(anchors) - c.wanted[marked], 0.0)
+    found = zip((c.anchors[i].mark for i in marked), np.hypot(off[:, 0], off[:, 1]).tolist(), strict=True)
+    return sorted(found, key=lambda each: -each[1])

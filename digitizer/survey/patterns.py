@@ -16,6 +16,7 @@ import numpy as np
 from digitizer.adjustment.montecarlo import coverage_interval, standard_draws
 from digitizer.adjustment.observations import FloatArray, IntArray, Row
 from digitizer.adjustment.propagation import Number, Propagated, gradients
+from digitizer.errors import AdjustmentError
 from digitizer.imaging.photo import PhotoFacts
 from digitizer.job.model import Job, Pattern, PatternTaken, Sighting
 from digitizer.survey.dimensions import Figure, Transom
@@ -69,7 +70,7 @@ def pattern_results(
         try:
             laid = lay(job, pattern, facts, sightings, cancelled)
             result, found = _compared(job, pattern, laid, boat)
-        except PatternError as failure:
+        except AdjustmentError as failure:
             said.append(failed(pattern, str(failure)))
             continue
         results.append(result)

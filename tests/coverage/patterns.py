@@ -67,7 +67,8 @@ def main() -> None:
         off = np.mean(["pattern_off" in c.said for c in found])
         inside = 100 * np.mean(np.abs(errors) <= U)
         print(
-            f"| {kind} | {count} | {len(errors)} | {inside:.1f} % | {np.median(U):.1f} | {100 * off:.0f} % |", flush=True
+            f"| {kind} | {count} | {len(errors)} | {inside:.1f} % | {np.median(U):.1f} | {100 * off:.0f} % |",
+            flush=True,
         )
 
 

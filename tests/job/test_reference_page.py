@@ -56,6 +56,8 @@ SECTIONS = {
     model.Engines: "engines of a plan",
     model.Bracket: "bracket of a plan",
     model.BracketBody: "body of a bracket",
+    model.Pattern: "patterns",
+    model.Alignment: "aligned of a pattern",
     model.PowerRule: "power_rule of a plan",
 }
 

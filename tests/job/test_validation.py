@@ -72,7 +72,7 @@ def test_id_used_twice_is_refused(name: str) -> None:
         ("marks[0].x_px", 399.51, "outside photo"),
         ("marks[0].y_px", 299.51, "outside photo"),
         ("marks[0].of", "batten", "no reference line"),
-        ("marks[4].of", "nobody", "no line, fitting or rectangle"),
+        ("marks[4].of", "nobody", "no line, fitting, rectangle or pattern"),
         ("marks[8].of", "string", "no fitting"),
         ("marks[8].of", None, "must name its fitting"),
         ("marks[9].of", None, "must name its fitting"),

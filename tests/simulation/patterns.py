@@ -188,5 +188,3 @@ def _board(
     return record, Sighting(
         record.id, "pattern", known.corner_ids, tuple(x.tolist()), tuple(y.tolist()), (known.u_px,) * len(uv)
     )
-
-

@@ -1,0 +1,19 @@
+"""Patterns in the words of reports and drawings."""
+
+from __future__ import annotations
+
+from digitizer.reports.wording import one_line
+from digitizer.survey.model import PatternResult
+
+_TAKEN = {
+    "flat": "",
+    "girth": " It is compared along the surface (girth).",
+    "chord": " It is compared as seen square to it (chord).",
+}
+
+
+def laid_in_words(pattern: PatternResult) -> str:
+    """How a pattern was laid on the outline, and what gives its scale."""
+    how = "by its marks" if pattern.aligned_by == "marks" else "by best fit, without a change of scale"
+    over = ", turned over" if pattern.mirrored else ""
+    return one_line(f"Laid on the outline {how}{over}; scale: {pattern.scale}.{_TAKEN[pattern.taken]}", 400)
