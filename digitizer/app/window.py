@@ -33,6 +33,7 @@ from digitizer.app.words import tr
 from digitizer.app.workers import Surveyor
 from digitizer.job import edits
 from digitizer.job.edits import Click
+from digitizer.job.model import Job
 
 _FOLDS_BELOW = 1000
 """Width under which the three regions become tabs."""
@@ -93,6 +94,7 @@ class Window(QMainWindow):
         document.answered.connect(self._answered)
         document.selection_changed.connect(self._selection_changed)
         self.surveyor.answered.connect(self._take_answer)
+        self.surveyor.foreseen.connect(self._take_outlook)
         self.surveyor.failed.connect(self._bug)
         self.surveyor.busy_changed.connect(self._show_measuring)
         self.desk.busy_changed.connect(self.busy.setText)
@@ -124,6 +126,8 @@ class Window(QMainWindow):
             self._settled.start()
         else:
             self._follow()
+        if not (self.document.job.marks or self.document.job.targets):
+            self.card.show_outlook("")
 
     def _follow(self) -> None:
         """Numbers for a mark that is held, before it is let go."""
@@ -134,7 +138,7 @@ class Window(QMainWindow):
     def _measure(self) -> None:
         job = self.document.job
         ready = job.photos and all(photo.id in self.document.photos for photo in job.photos if photo.active)
-        if ready and job.marks:
+        if ready and (job.marks or job.targets):
             self.surveyor.measure(job, self.document.facts, self.document.shelf.data)
 
     def _photos_changed(self) -> None:
@@ -142,6 +146,10 @@ class Window(QMainWindow):
 
     def _take_answer(self, answer: Answer) -> None:
         self.document.take_answer(answer)
+
+    def _take_outlook(self, job: Job, words: str) -> None:
+        if job == self.document.job:
+            self.card.show_outlook(words)
 
     def _answered(self) -> None:
         answer = self.document.answer

@@ -31,6 +31,8 @@ class Surveyor(QObject):
 
     answered = Signal(object)
     """An `Answer`."""
+    foreseen = Signal(object, str)
+    """A job, and what its photos can reach as long as it can't be measured; empty once it is."""
     busy_changed = Signal(bool)
     failed = Signal(str)
     """A bug: the traceback."""
@@ -48,7 +50,7 @@ class Surveyor(QObject):
 
     def measure(self, job: Job, facts: Facts, read: PhotoReader) -> None:
         """
-        Measure this job; whatever is being measured is given up.
+        Measure this job; whatever is being measured is given up. Without marks it is only foreseen.
 
         Parameters
         ----------
@@ -119,22 +121,43 @@ class Surveyor(QObject):
                 self.busy_changed.emit(False)
 
     def _answer(self, job: Job, facts: Facts, read: PhotoReader) -> None:
+        if job.marks and self._is_answered(job, facts, read):
+            self.foreseen.emit(job, "")
+        else:
+            self.foreseen.emit(job, self._outlook(job, facts, read))
+
+    def _is_answered(self, job: Job, facts: Facts, read: PhotoReader) -> bool:
+        """Whether there is a survey; either way the answer is told."""
         try:
             survey, self._live = self._surveyed(job, facts, read)
             self.answered.emit(Answer(job, survey))
         except DigitizerError as problem:
             self._live = None
             self.answered.emit(Answer(job, None, str(problem)))
+            return False
+        return True
 
     def _surveyed(self, job: Job, facts: Facts, read: PhotoReader) -> tuple[Survey, Live | None]:
         from digitizer.survey.live import started
 
+        return started(job, facts, self._sightings(job, facts, read), self._is_overtaken)
+
+    def _outlook(self, job: Job, facts: Facts, read: PhotoReader) -> str:
+        from digitizer.survey.foresight import outlook
+
+        try:
+            return outlook(job, facts, self._sightings(job, facts, read), self._is_overtaken)
+        except DigitizerError:
+            return ""  # a photo that can't be read, or a board that can't be: told where it is read or measured
+
+    def _sightings(self, job: Job, facts: Facts, read: PhotoReader) -> tuple[Sighting, ...]:
+        """Those that the job stores, and those found anew."""
         sightings = list(job.sightings)
         for photo in (p for p in job.photos if p.active):
             sightings += self._seen_in(photo, job, facts[photo.id].sha256, read)
             if self._is_overtaken():
                 raise InterruptedError
-        return started(job, facts, tuple(sightings), self._is_overtaken)
+        return tuple(sightings)
 
     def _seen_in(self, photo: Photo, job: Job, sha256: str, read: PhotoReader) -> tuple[Sighting, ...]:
         """Targets in a photo that the job doesn't know yet, looked for once."""

@@ -38,7 +38,7 @@ def run(arguments: argparse.Namespace) -> None:
     """Measure the job as far as that goes, and write its open points."""
     with progress() as tell:
         from digitizer import __version__
-        from digitizer.cli.work import measured, opened, sources
+        from digitizer.cli.work import foreseen, measured, opened, sources
         from digitizer.errors import AdjustmentError
         from digitizer.reports.destinations import Kind, check_destination
         from digitizer.reports.points import write_points
@@ -46,12 +46,12 @@ def run(arguments: argparse.Namespace) -> None:
 
         job_file = opened(arguments.job, tell)
         check_destination(arguments.out, Kind.PDF, sources(job_file))
-        survey, refusal = None, ""
+        survey, refusal, foresight = None, "", None
         try:
             survey = measured(job_file, tell).survey
         except AdjustmentError as reason:
-            refusal = str(reason)
-        points = open_points(job_file.job, survey, refusal)
+            refusal, foresight = str(reason), foreseen(job_file, tell)
+        points = open_points(job_file.job, survey, refusal, foresight)
         write_points(points, job_file.job, f"digitizer {__version__}", arguments.out, frozen_date=arguments.date)
     with standard_output():
         print(f"{arguments.out} written: {len(points)} open points.")

@@ -14,13 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitizer.cli.console import Progress
+from digitizer.errors import AdjustmentError
 from digitizer.imaging.photo import rgb_pixels
 from digitizer.job.reading import JobFile, photo_bytes, read_job
-from digitizer.survey.evidence import gather
+from digitizer.survey.evidence import Evidence, gather
 from digitizer.survey.measure import measure
 from digitizer.survey.model import Survey
 
 if TYPE_CHECKING:
+    from digitizer.survey.foresight import Foresight
     from digitizer.survey.snapping import Snapped
 
 
@@ -38,7 +40,28 @@ def measured(job_file: JobFile, progress: Progress, snap: bool = False) -> Measu
         job_file = replace(job_file, job=snapped(job_file, progress).job)
     evidence = gather(job_file, progress)
     progress("Adjusting …")
-    return Measured(job_file, measure(job_file.job, evidence.facts, evidence.sightings))
+    try:
+        return Measured(job_file, measure(job_file.job, evidence.facts, evidence.sightings))
+    except AdjustmentError as refusal:
+        if job_file.job.marks:
+            raise
+        raise _with_outlook(refusal, job_file, evidence) from refusal
+
+
+def _with_outlook(refusal: AdjustmentError, job_file: JobFile, evidence: Evidence) -> AdjustmentError:
+    """The refusal of a job without marks, and what its photos can reach."""
+    from digitizer.survey.foresight import outlook
+
+    words = outlook(job_file.job, evidence.facts, evidence.sightings)
+    return AdjustmentError(f"{refusal} {words}") if words else refusal
+
+
+def foreseen(job_file: JobFile, progress: Progress) -> Foresight | None:
+    """What the photos of a job that can't be measured yet can reach."""
+    from digitizer.survey.foresight import foresee
+
+    evidence = gather(job_file, progress)
+    return foresee(job_file.job, evidence.facts, evidence.sightings)
 
 
 def snapped(job_file: JobFile, progress: Progress) -> Snapped:

@@ -147,11 +147,12 @@ def sentences(f: Foresight, unit: str) -> str:
         f"the {f.weakest} is weakest, {_length(f.U_weakest_mm, unit)}. "
         f"Assumed are a transom {f.beam_mm / 1000.0:.1f} m wide and a string across it."
     )
-    if not f.better:
-        return text
-    best = f.better[0]
-    chine, deadrise = _length(best.reach.U_chine_mm, unit), _angle(best.reach.U_deadrise_deg)
-    return f"{text} With {best.text} it would be {chine} and {deadrise}."
+    return f"{text} With {f.better[0].text} it would be {reach_words(f.better[0].reach, unit)}." if f.better else text
+
+
+def reach_words(reach: Reach, unit: str) -> str:
+    """Chines and deadrise: "± 2.4 mm and ± 0.15°"."""
+    return f"{_length(reach.U_chine_mm, unit)} and {_angle(reach.U_deadrise_deg)}"
 
 
 def _measured(scene: Thought, cancelled: Callable[[], bool] | None) -> Survey | None:

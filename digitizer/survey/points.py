@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from digitizer.job.model import Job, MarkKind
+from digitizer.survey.foresight import Foresight, reach_words
 from digitizer.survey.marked import Marked
 from digitizer.survey.model import Finding, Improvement, Quantity, Severity, Survey
 from digitizer.survey.point_words import ASKED, FLANGE, INTERNAL, SHOWN, Said
@@ -43,7 +44,9 @@ _IMPROVEMENTS = (66.0, 46.0, 32.0)
 _UNKNOWN_WEIGHT = {Severity.SERIOUS: 75.0, Severity.WARNING: 44.0}
 
 
-def open_points(job: Job, survey: Survey | None, refusal: str = "") -> tuple[OpenPoint, ...]:
+def open_points(
+    job: Job, survey: Survey | None, refusal: str = "", foresight: Foresight | None = None
+) -> tuple[OpenPoint, ...]:
     """
     The open points, those that would help most first.
 
@@ -54,8 +57,13 @@ def open_points(job: Job, survey: Survey | None, refusal: str = "") -> tuple[Ope
         Its survey; none where it can't be measured yet.
     refusal
         Why it can't be measured.
+    foresight
+        What its photos can reach all the same.
     """
-    found = [*_unmarked(job, survey), *_from_refusal(survey, refusal)]
+    if foresight is not None and survey is None:
+        found = [*_unmarked(job, survey), *_foreseen(foresight, job.settings.unit.value)]
+    else:
+        found = [*_unmarked(job, survey), *_from_refusal(survey, refusal)]
     if survey is not None:
         found += [*_from_findings(job, survey), *_improvements(job, survey), *_unchecked(job)]
     by_request: dict[str, OpenPoint] = {}
@@ -82,6 +90,15 @@ def _from_refusal(survey: Survey | None, refusal: str) -> Iterator[OpenPoint]:
             "and one long thing of known length, such as a rule or two tape marks."
         )
         yield OpenPoint(PointKind.MISSING, 99.0, text, ask)
+
+
+def _foreseen(f: Foresight, unit: str) -> Iterator[OpenPoint]:
+    """What would improve photos that are good enough to begin with."""
+    if f.better:
+        best = f.better[0]
+        what = f"From the photos so far, chines and deadrise can be known to {reach_words(f.reach, unit)} only."
+        ask = f"Please see to {best.text}. That would make it {reach_words(best.reach, unit)}."
+        yield OpenPoint(PointKind.WEAK, _IMPROVEMENTS[0], what, ask)
 
 
 def _from_findings(job: Job, survey: Survey) -> Iterator[OpenPoint]:

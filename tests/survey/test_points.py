@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from digitizer.job.model import Fitting, Job, Mark, MarkKind, Photo
+from digitizer.survey.foresight import Better, Foresight, Reach
 from digitizer.survey.model import Finding, Improvement, Quantity, Severity, Survey
 from digitizer.survey.point_words import ASKED, INTERNAL, SHOWN
 from digitizer.survey.points import PointKind, open_points
@@ -128,3 +129,17 @@ def test_every_code_of_the_program_has_words_or_a_reason() -> None:
     codes = set(re.findall(r'Finding\(\s*"(\w+)"', source))
     assert len(codes) > 20
     assert codes - set(ASKED) - INTERNAL - {"advice"} == set()
+
+
+def test_photos_that_are_not_marked_yet_ask_for_what_would_help_them_most() -> None:
+    """In the owner's words, with what it would come to; nothing is asked where nothing would help."""
+    better = Better("a tape figure across the chines (± 2 mm)", Reach(4.0, 0.2))
+    found = Foresight(("photo",), "board", 1.0, 2400.0, Reach(8.0, 0.25), "port chine", 9.0, (better,))
+    point = next(p for p in open_points(Job(), None, "refused", found) if p.kind is PointKind.WEAK)
+    assert "± 8.0 mm and ± 0.25°" in point.what
+    assert point.ask == (
+        "Please see to a tape figure across the chines (± 2 mm). That would make it ± 4.0 mm and ± 0.20°."
+    )
+    assert not JARGON.search(words((point,)))
+    good = replace(found, better=())
+    assert not any(p.kind is PointKind.WEAK for p in open_points(Job(), None, "refused", good))

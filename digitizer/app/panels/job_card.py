@@ -52,6 +52,7 @@ _TOOLS = {
     StepName.OUTLINE: ("outline", "top_edge", "top_corner_port", "top_corner_starboard"),
     StepName.FITTINGS: ("rim", "plate", "spot", "pad"),
 }
+_FORESEEN = (StepName.PHOTOS, StepName.KNOWN_LENGTHS)
 _ACTIONS = {
     StepName.PHOTOS: (("add_photos", "Add photos …"),),
     StepName.KNOWN_LENGTHS: (("board", "Printed board …"),),
@@ -103,6 +104,15 @@ class JobCard(QScrollArea):
         for step in self.steps:
             self._rows[step.name].show_step(step)
         self._make_room()
+
+    def show_outlook(self, words: str) -> None:
+        """What the photos can reach before the transom is marked, under the steps that bring them; empty: nothing."""
+        for name in _FORESEEN:
+            self._rows[name].show_outlook(words)
+
+    def outlook(self) -> str:
+        """What is said of it."""
+        return self._rows[StepName.PHOTOS].outlook()
 
     def _make_room(self) -> None:
         """As wide as the widest step needs when it is open, the scroll bar included: nothing is cut off."""
@@ -173,6 +183,9 @@ class _Row(QFrame):
         self._how = wrapped()
         self._how.setForegroundRole(QPalette.ColorRole.PlaceholderText)
         body.addWidget(self._how)
+        self._outlook = wrapped()
+        self._outlook.hide()
+        body.addWidget(self._outlook)
         body.addWidget(self._words)  # under the buttons, so that they stay put under the pointer while it changes
         help_button = QToolButton()
         help_button.setText(tr("How to do this"))
@@ -206,6 +219,13 @@ class _Row(QFrame):
         self._head.show_words(self._title, SIGNS[step.state], tr(step.state.value), step.holds)
         self._words.setText(step.missing)
         self._words.setVisible(bool(step.missing))
+
+    def show_outlook(self, words: str) -> None:
+        self._outlook.setText(words.replace("± ", "±\N{NO-BREAK SPACE}"))
+        self._outlook.setVisible(bool(words))
+
+    def outlook(self) -> str:
+        return self._outlook.text()
 
     def show_armed(self, tool: Tool | None) -> bool:
         """Whether the tool in hand is one of this step's."""
