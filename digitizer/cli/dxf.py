@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from digitizer.cli.console import progress, standard_output
-from digitizer.cli.stations import add_job_and_stations, job_to_draw, show_missing
+from digitizer.cli.stations import add_job_and_stations, add_outline, job_to_draw, show_missing
 from digitizer.reports.destinations import Kind
 
 _DESCRIPTION = """\
@@ -30,6 +30,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     add_job_and_stations(parser)
+    add_outline(parser)
     parser.add_argument("--out", type=Path, metavar="FILE.dxf", required=True, help="the drawing to write")
     parser.add_argument("--inches", action="store_true", help="drawing units are inches instead of millimetres")
     parser.set_defaults(verb=run)

@@ -20,7 +20,7 @@ def pattern_tables(patterns: Sequence[PatternResult], unit: str) -> Iterator[Tab
         table = new_table(harmless(f"Pattern {pattern.id} − measured outline, {unit_name(unit)}"), "", "", "En")
         for s in pattern.stations:
             value, expanded = value_and_uncertainty(s.difference.value, s.difference.U, unit)
-            table.add_row(s.place, f"{value} ± {expanded}", f"{s.en:+.1f}")
+            table.add_row(s.place, f"{value} ± {expanded}", f"{s.en:+.1f}".replace("-", "−"))
         yield table
         largest = format_with_uncertainty(pattern.largest.value, pattern.largest.U, unit)
         yield Text(harmless(f"{laid_in_words(pattern)} Largest difference {largest}.") + "\n", style="dim")

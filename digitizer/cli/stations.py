@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from digitizer.reports.cutting import Drawing
 
 _LEAST_MM, _MOST = 10.0, 200
+MEASURED = "measured"
+"""What `--outline` calls the outline measured on the boat."""
 
 
 def add_job_and_stations(parser: argparse.ArgumentParser) -> None:
@@ -31,6 +33,15 @@ def add_job_and_stations(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_outline(parser: argparse.ArgumentParser) -> None:
+    """The argument that chooses what is cut."""
+    parser.add_argument(
+        "--outline",
+        metavar="WHICH",
+        help=f"what is cut: {MEASURED}, or the id of a pattern whose edge takes its place (as the job's settings say)",
+    )
+
+
 def job_to_draw(arguments: argparse.Namespace, kind: Kind, tell: Progress) -> JobFile:
     """
     The job with the stations asked for, once its drawing may go where it is wanted.
@@ -42,7 +53,7 @@ def job_to_draw(arguments: argparse.Namespace, kind: Kind, tell: Progress) -> Jo
     """
     from digitizer.cli.work import opened, sources
 
-    job_file = with_stations(opened(arguments.job, tell), arguments)
+    job_file = with_outline(with_stations(opened(arguments.job, tell), arguments), arguments)
     check_destination(arguments.out, kind, sources(job_file))
     return job_file
 
@@ -70,6 +81,24 @@ def with_stations(job_file: JobFile, arguments: argparse.Namespace) -> JobFile:
         if len(asked) > _MOST:
             raise ReadingError("--at", f"these are {len(asked)} stations: ask for {_MOST} or fewer.")
         settings = replace(settings, stations_mm=tuple(_length(part, settings, 0.0) for part in asked))
+    return replace(job_file, job=replace(job_file.job, settings=settings))
+
+
+def with_outline(job_file: JobFile, arguments: argparse.Namespace) -> JobFile:
+    """
+    The job with the outline to cut that the command line asks for.
+
+    Raises
+    ------
+    ReadingError
+        If the job has no such pattern.
+    """
+    wanted = arguments.outline
+    if wanted is None:
+        return job_file
+    if wanted != MEASURED and wanted not in {pattern.id for pattern in job_file.job.patterns}:
+        raise ReadingError(wanted, f"the job has no such pattern: write {MEASURED}, or the id of one of its patterns.")
+    settings = replace(job_file.job.settings, cut_to_pattern=None if wanted == MEASURED else wanted)
     return replace(job_file, job=replace(job_file.job, settings=settings))
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from digitizer.cli.console import progress, standard_output
-from digitizer.cli.stations import add_job_and_stations, job_to_draw, show_missing
+from digitizer.cli.stations import add_job_and_stations, add_outline, job_to_draw, show_missing
 from digitizer.errors import ReadingError
 from digitizer.reports.destinations import Kind
 
@@ -39,6 +39,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     add_job_and_stations(parser)
+    add_outline(parser)
     parser.add_argument("--out", type=Path, metavar="FILE.pdf", required=True, help="the template to write")
     papers = ("A4", "Letter", "A3", "roll")
     parser.add_argument("--paper", choices=papers, help="what you print on (the paper in the job's settings)")

@@ -17,13 +17,15 @@ from digitizer.reports.contents import CHECK_FIRST, MAIN_CODES
 from digitizer.reports.flange_shapes import Meaning, flange_shapes
 from digitizer.reports.offset_table import OffsetTable, bare_length, largest_uncertainties, offset_tables
 from digitizer.reports.pads import pad_outlines
+from digitizer.reports.pattern_outline import cut_edges, pattern_to_cut
 from digitizer.reports.schedule import FittingRow, fitting_rows
 from digitizer.reports.sheet import Point
 from digitizer.reports.table import printed_value
 from digitizer.reports.view import Extent
 from digitizer.reports.wording import one_line
-from digitizer.survey.model import FittingResult, OffsetLine, Survey
+from digitizer.survey.model import FittingResult, OffsetLine, OutlineEdge, PatternResult, Survey
 from digitizer.transom.surface import girth_of
+from digitizer.units import format_length
 
 _OVERSHOOT_MM = 15.0
 """How far datum lines reach beyond what is drawn."""
@@ -34,6 +36,8 @@ class LayerName(StrEnum):
 
     OUTLINE = "OUTLINE"
     BOTTOM_EDGE = "BOTTOM_EDGE"
+    MEASURED_OUTLINE = "MEASURED_OUTLINE"
+    PATTERN = "PATTERN"
     CENTRELINE = "CENTRELINE"
     BASELINE = "BASELINE"
     REFERENCE_LINE = "REFERENCE_LINE"
@@ -70,6 +74,8 @@ class Layer:
 LAYERS = {
     LayerName.OUTLINE: Layer("outline of the transom, in one piece where it was marked all round: what is cut", 0.5),
     LayerName.BOTTOM_EDGE: Layer("the outline's bottom edge once more, by itself", 0.5),
+    LayerName.MEASURED_OUTLINE: Layer("the measured outline, where a pattern's edge is cut instead", 0.25, Dash.DASHED),
+    LayerName.PATTERN: Layer("edges of patterns laid on the outline, to compare", 0.25, Dash.DASHED),
     LayerName.CENTRELINE: Layer("centreline", 0.25, Dash.CHAIN),
     LayerName.BASELINE: Layer("level of the keel point, parallel to the reference line", 0.18, Dash.DOTTED),
     LayerName.REFERENCE_LINE: Layer("reference line (datum)", 0.25, Dash.CHAIN),
@@ -157,11 +163,17 @@ def cutting_drawing(survey: Survey, job: Job, unit: str, planned: Sequence[Line 
         Unit of the figures in texts: ``"mm"``, ``"in"`` or ``"in/16"``.
     planned
         Further lines and circles in the same plane; the job's planned flange is drawn without being asked.
+
+    Raises
+    ------
+    ReadingError
+        If the job asks for a pattern to be cut that was not measured.
     """
     fittings = tuple(_fittings(survey, unit))
-    edges = tuple(_outline(survey))
+    cut = None if job.settings.cut_to_pattern is None else pattern_to_cut(survey, job.settings.cut_to_pattern)
+    edges = tuple(_outline(survey.edges if cut is None else cut_edges(survey.edges, cut)))
     planned = (*_flange(survey), *planned)
-    lines = [*edges, *_marked_lines(survey), *(p for p in planned if isinstance(p, Line))]
+    lines = [*edges, *_patterns(survey, cut), *_marked_lines(survey), *(p for p in planned if isinstance(p, Line))]
     circles = tuple(p for p in planned if isinstance(p, Circle))
     points = tuple(dict.fromkeys([(0.0, 0.0), *(end for e in survey.edges for end in (e.points[0], e.points[-1]))]))
     around = _extent(lines, circles, points, fittings)
@@ -173,7 +185,7 @@ def cutting_drawing(survey: Survey, job: Job, unit: str, planned: Sequence[Line 
         bowed=bowed,
         facts=tuple(_facts(survey, job, unit)),
         missing=tuple(_missing(survey, edges, fittings)),
-        notes=tuple(_notes(survey, unit)),
+        notes=tuple(_notes(survey, unit, cut)),
         lines=tuple(lines),
         circles=circles,
         points=points,
@@ -193,10 +205,10 @@ def _plane(bowed: bool) -> str:
     return "In the face: lengths are as on the flat face of the transom, not plumb heights."
 
 
-def _outline(survey: Survey) -> Iterator[Line]:
+def _outline(edges: Sequence[OutlineEdge]) -> Iterator[Line]:
     """The outline as long as it hangs together, and its bottom edge again."""
     runs: list[list[Point]] = []
-    for edge in survey.edges:
+    for edge in edges:
         if runs and runs[-1][-1] == edge.points[0]:
             runs[-1] += edge.points[1:]
         else:
@@ -204,9 +216,17 @@ def _outline(survey: Survey) -> Iterator[Line]:
     for run in runs:
         closed = len(run) > 3 and run[0] == run[-1]
         yield Line(LayerName.OUTLINE, tuple(run[:-1] if closed else run), closed)
-    for edge in survey.edges:
+    for edge in edges:
         if edge.name == "bottom edge":
             yield Line(LayerName.BOTTOM_EDGE, edge.points)
+
+
+def _patterns(survey: Survey, cut: PatternResult | None) -> Iterator[Line]:
+    """Edges of the patterns that aren't cut, and the measured outline where one is."""
+    for pattern in (p for p in survey.patterns if p is not cut):
+        yield Line(LayerName.PATTERN, pattern.edge, pattern.closed, one_line(f"pattern {pattern.id}", 40))
+    if cut is not None:
+        yield from (Line(LayerName.MEASURED_OUTLINE, edge.points) for edge in survey.edges)
 
 
 def _marked_lines(survey: Survey) -> Iterator[Line]:
@@ -331,8 +351,15 @@ def _missing(survey: Survey, edges: Sequence[Line], fittings: Sequence[DrawnFitt
         yield f"Fittings without a known place, not drawn: {lost}."
 
 
-def _notes(survey: Survey, unit: str) -> Iterator[str]:
+def _notes(survey: Survey, unit: str, cut: PatternResult | None) -> Iterator[str]:
     yield CHECK_FIRST
+    if cut is not None:
+        within = format_length(max(cut.U_edge), unit)
+        yield one_line(
+            f"The outline is the edge of pattern {cut.id} where that reaches, known within {within} (U, 95 %). "
+            "Offsets, stations and dimensions are of the outline measured on the boat.",
+            400,
+        )
     yield "Port is on the left and starboard on the right, as seen from astern."
     yield "Heights count from the keel point, up along the face; stations count from the centreline."
     if survey.edges:

@@ -37,6 +37,8 @@ _PATTERNS = {Dash.CHAIN: (30.0, -5.0, 5.0, -5.0), Dash.DASHED: (15.0, -8.0), Das
 _COLOURS = {
     LayerName.OUTLINE: 7,
     LayerName.BOTTOM_EDGE: 7,
+    LayerName.MEASURED_OUTLINE: 8,
+    LayerName.PATTERN: 4,
     LayerName.CENTRELINE: 1,
     LayerName.REFERENCE_LINE: 1,
     LayerName.BASELINE: 8,

@@ -36,6 +36,7 @@ from digitizer.reports.paper import (
     text_width,
     write_document,
 )
+from digitizer.reports.pattern_parts import pattern_part
 from digitizer.reports.planning_parts import planning_part
 from digitizer.reports.plates import (
     Picture,
@@ -123,6 +124,7 @@ def _for_owner(
     yield from parts.dimensions(said, width)
     yield from parts.how_taken(said, width)
     yield from parts.checks(said, width)
+    yield from pattern_part(survey, job.settings.unit, width)
     yield from still_needed(open_points(job, survey), width)
     yield from parts.findings(said, width)
 
@@ -138,6 +140,7 @@ def _in_full(
     yield from parts.schedule(said, width, unit_name(job.settings.unit))
     yield from flange_pages(survey, job.settings.unit, paper)
     yield from planning_part(survey, width)
+    yield from pattern_part(survey, job.settings.unit, width)
     yield from _plates(survey, job, photos, paper)
     yield from _upright()
     yield from parts.how_taken(said, width)

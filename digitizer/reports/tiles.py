@@ -29,6 +29,7 @@ LONGEST_PAGE_MM = 5000.0
 """A PDF page has up to 14 400 points (ISO 32000-1, annex C), 5080 mm."""
 _COUNTED = (
     LayerName.OUTLINE,
+    LayerName.PATTERN,
     LayerName.CENTRELINE,
     LayerName.REFERENCE_LINE,
     LayerName.WATERLINE,

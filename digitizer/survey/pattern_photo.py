@@ -22,6 +22,7 @@ from digitizer.survey.adjusting import adjusted, summary_of
 from digitizer.survey.build import build
 from digitizer.survey.checks import MAX_TILT_U_DEG, check_inside, tilt_u
 from digitizer.survey.network import Network
+from digitizer.survey.pattern_marks import edge_marks
 from digitizer.survey.uncertainty import Scales
 
 U_PENCIL_MM = 0.5
@@ -52,15 +53,6 @@ class Laid:
     """What was set aside because it contradicts the rest."""
     at_border: tuple[str, ...]
     """Marks of the edge at the picture's border."""
-
-
-def edge_marks(job: Job, pattern: Pattern) -> list[Mark]:
-    """Marks along a pattern's edge, in order; those of points that its record names, or those that name it in `of`."""
-    own = [m for m in job.marks if m.active and m.photo == pattern.photo]
-    if pattern.edge:
-        by_id = {m.id: m for m in own}
-        return [by_id[i] for i in pattern.edge if i in by_id]
-    return [m for m in own if m.of == pattern.id]
 
 
 def lay(

@@ -120,10 +120,15 @@ def _name(edge: Edge, at: tuple[Number, Number], unit: str) -> str:
     x, y = float(at[0]), float(at[1])
     side = Side.PORT if x < 0.0 else Side.STARBOARD
     if edge.name == SIDE:
-        return f"{side} side, {format_length(y, unit)} above the keel"
+        return f"{side} side, {_length(y, unit)} above the keel"
     if abs(x) < 1e-9:
         return f"{edge.name}, on the centreline"
-    return f"{edge.name}, {format_length(abs(x), unit)} to {side}"
+    return f"{edge.name}, {_length(abs(x), unit)} to {side}"
+
+
+def _length(mm: float, unit: str) -> str:
+    """A round length without its empty decimal."""
+    return format_length(mm, unit).replace(".0 mm", " mm")
 
 
 def _piece(drawn: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray] | None:

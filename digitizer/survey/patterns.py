@@ -23,7 +23,8 @@ from digitizer.survey.dimensions import Figure, Transom
 from digitizer.survey.model import Contribution, Dimension, Finding, PatternResult, PatternStation, Quantity
 from digitizer.survey.network import LENGTHS, LENS, TARGET_MAKE
 from digitizer.survey.pattern_findings import failed, pattern_findings
-from digitizer.survey.pattern_photo import Laid, PatternError, edge_marks, lay
+from digitizer.survey.pattern_marks import edge_marks
+from digitizer.survey.pattern_photo import Laid, PatternError, lay
 from digitizer.survey.pattern_placing import Comparing, Fitted, Plane, chosen, comparing, fitted
 from digitizer.survey.uncertainty import DRAWS, SEED, SMALLEST_SHARE, Scales, spanning
 from digitizer.transom.surface import girth_of

@@ -23,9 +23,10 @@ from digitizer.imaging.quality import Sharpness, mark_quality
 from digitizer.imaging.rectangles import snap_rectangle
 from digitizer.imaging.rims import refined_rim
 from digitizer.imaging.rings import Ring
-from digitizer.job.model import FittingShape, Job, Mark, MarkKind, Side, StraightLine
+from digitizer.job.model import FittingShape, Job, Mark, MarkKind, PatternPart, Side, StraightLine
 from digitizer.job.model import LineKind as Straight
 from digitizer.survey.model import Finding, Severity
+from digitizer.survey.pattern_marks import edge_marks
 
 Pixels = NDArray[np.uint8]
 FINEST_PX = 0.1
@@ -98,6 +99,10 @@ def _gray(colours: Pixels) -> Pixels:
 
 
 def _searches(job: Job, marks: list[Mark], gray: Pixels, colours: Pixels) -> Iterable[_Moves]:
+    patterns = [p for p in job.patterns if p.active and marks and p.photo == marks[0].photo]
+    if patterns:
+        yield from (_pattern_edge(edge_marks(job, p), marks, p.part, colours) for p in patterns)
+        return
     for line, members in _lines(job, marks):
         yield _straight(line, members, gray, colours)
     edges = {side: [m for m in marks if _is_bottom(m, side)] for side in Side}
@@ -243,15 +248,30 @@ def _outline(members: list[Mark], colours: Pixels) -> _Moves:
     if len(members) < 3:
         return _Moves()
     order = _round(members)
-    found = trace_outline(colours, _places([*order, order[0]]))
+    return _traced(members, [*order, order[0]], "the outline", colours)
+
+
+def _traced(members: list[Mark], way: list[Mark], what: str, colours: Pixels) -> _Moves:
+    """Marks moved across the edge that is traced along a way through them."""
+    found = trace_outline(colours, _places(way))
     if isinstance(found, NotFound):
-        return _stay(members, "the outline", found)
+        return _stay(members, what, found)
     clear = ~(found.is_corner | found.contested)
     if np.count_nonzero(clear) < 3:
-        return _stay(members, "the outline", NotFound("Its edge is seen in too few places."))
+        return _stay(members, what, NotFound("Its edge is seen in too few places."))
     points, normals, u = found.points[clear], found.normals[clear], found.u[clear]
     near = [m for m in members if np.hypot(*(points - [m.x_px, m.y_px]).T).min() < 60.0]
     return _Moves(tuple(filter(None, (_across(m, points, normals, u) for m in near))))
+
+
+def _pattern_edge(edge: list[Mark], marks: list[Mark], part: PatternPart, colours: Pixels) -> _Moves:
+    """Marks along a pattern's edge, moved across the traced edge; those at its corners stay."""
+    present = {m.id: m for m in marks}
+    members = [present[m.id] for m in edge if m.id in present]
+    if len(members) < 3:
+        return _Moves()
+    way = [*members, members[0]] if part is PatternPart.WHOLE else members
+    return _traced(members, way, "the pattern's edge", colours)
 
 
 # --- small things ----------------------------------------------------------------------------------------------

@@ -97,7 +97,7 @@ def test_wrong_cut_is_found_where_it_is() -> None:
     """An edge cut 9 mm too full 600 mm to port is told in words, with its U, and the rest is left alone."""
     survey = survey_of(faultless(bumps=((-600.0, 9.0),), u_cut_mm=0.5, click_px=0.3))
     text = finding(survey, "pattern_off").text
-    assert "outside the measured edge at the bottom edge, 600.0 mm to port" in text
+    assert "outside the measured edge at the bottom edge, 600 mm to port" in text
     (worst,) = [s for s in result(survey).stations if abs(s.x + 600.0) < 1.0]
     assert worst.difference.value == pytest.approx(9.0, abs=EXACT_MM)
     assert abs(worst.en) > 1.0
