@@ -15,7 +15,23 @@ from contextlib import suppress
 from typing import NoReturn
 
 from digitizer import __version__
-from digitizer.cli import compare, demo, dxf, form, measure, offsets, open, points, report, snap, svg, target, template
+from digitizer.cli import (
+    calibrate,
+    compare,
+    demo,
+    dxf,
+    form,
+    lens,
+    measure,
+    offsets,
+    open,
+    points,
+    report,
+    snap,
+    svg,
+    target,
+    template,
+)
 from digitizer.cli.refusals import exit_status
 
 _DESCRIPTION = """\
@@ -78,7 +94,8 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"digitizer {__version__}")
     parser.set_defaults(verb=None)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
-    for verb in (demo, open, measure, report, points, compare, dxf, svg, template, offsets, snap, target, form):
+    figures, cutting = (measure, report, points, compare), (dxf, svg, template, offsets)
+    for verb in (demo, open, *figures, *cutting, snap, target, form, calibrate, lens):
         verb.add_to(commands)
     return parser
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from digitizer.cli.arguments import add_job, add_snap
-from digitizer.cli.console import progress, standard_output
+from digitizer.cli.console import harmless, progress, standard_output
 from digitizer.reports.destinations import Kind, check_destination
 
 if TYPE_CHECKING:
@@ -63,13 +63,16 @@ def run(arguments: argparse.Namespace) -> None:
         for path, kind in ((arguments.json, Kind.SURVEY), (arguments.csv, Kind.DIMENSIONS)):
             if path not in (None, _STDOUT):
                 check_destination(path, kind, sources(job_file))
-        survey = measured(job_file, tell, arguments.snap).survey
+        done = measured(job_file, tell, arguments.snap)
+    survey = done.survey
     _write(survey, arguments)
     if _STDOUT not in (arguments.json, arguments.csv):
         from digitizer.cli.tables import show_survey
 
         with standard_output():
             show_survey(survey, job_file.job.settings.unit)
+            for offer in done.offers:
+                print(f"\nnote: {harmless(offer)}")
 
 
 def _write(survey: Survey, arguments: argparse.Namespace) -> None:

@@ -10,15 +10,11 @@ from typing import TYPE_CHECKING
 
 from digitizer.cli.arguments import add_job
 from digitizer.cli.console import progress, standard_output
-from digitizer.errors import ReportError
-from digitizer.reports.destinations import Kind, check_destination
 
 if TYPE_CHECKING:
     from digitizer.job.model import Job, Mark
-    from digitizer.job.reading import JobFile
     from digitizer.survey.snapping import Snapped
 
-_BUNDLE = ".transom"
 _DESCRIPTION = """\
 Move the marks of a job onto the edges that they mean, and write the result as a new job.
 
@@ -50,35 +46,15 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
 def run(arguments: argparse.Namespace) -> None:
     """Snap the job's marks, write the new job, and say what moved and what stayed."""
     with progress() as tell:
-        from digitizer.cli.work import opened, snapped, sources
+        from digitizer.cli.new_job import check_new_job, write_new_job
+        from digitizer.cli.work import opened, snapped
 
         job_file = opened(arguments.job, tell)
-        is_bundle = arguments.out.suffix == _BUNDLE
-        check_destination(arguments.out, Kind.BUNDLE if is_bundle else Kind.JOB, sources(job_file))
-        if not is_bundle:
-            _check_beside_photos(job_file, arguments.out)
+        check_new_job(job_file, arguments.out)
         found = snapped(job_file, tell)
-        _write(job_file, found.job, arguments.out, is_bundle)
+        write_new_job(job_file, found.job, arguments.out)
     with standard_output():
         _show(job_file.job, found, arguments.out)
-
-
-def _check_beside_photos(job_file: JobFile, path: Path) -> None:
-    """A plain job finds its photos by their names, so it must lie beside them."""
-    if job_file.bundled or path.resolve().parent != job_file.path.resolve().parent:
-        raise ReportError(
-            str(path), f"a plain job must lie beside its photos: write it there, or name it something{_BUNDLE}"
-        )
-
-
-def _write(job_file: JobFile, job: Job, path: Path, is_bundle: bool) -> None:
-    from digitizer.job.reading import photo_bytes
-    from digitizer.job.writing import write_bundle, write_job_json
-
-    if is_bundle:
-        write_bundle(job, lambda photo: photo_bytes(job_file, photo), path)
-    else:
-        write_job_json(job, path)
 
 
 def _show(before: Job, found: Snapped, path: Path) -> None:

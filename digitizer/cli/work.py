@@ -6,6 +6,7 @@ Imported by a verb only once it runs, because the measuring libraries come with 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,9 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitizer.cli.console import Progress
-from digitizer.errors import AdjustmentError
-from digitizer.imaging.photo import rgb_pixels
+from digitizer.errors import AdjustmentError, DigitizerError
+from digitizer.imaging.photo import PhotoFacts, rgb_pixels
+from digitizer.job.lenses import kept_lenses, lens_file
+from digitizer.job.model import Job
 from digitizer.job.reading import JobFile, photo_bytes, read_job
+from digitizer.survey.board_photos import offers
 from digitizer.survey.evidence import Evidence, gather
 from digitizer.survey.measure import measure
 from digitizer.survey.model import Survey
@@ -32,6 +36,8 @@ class Measured:
 
     job_file: JobFile
     survey: Survey
+    offers: tuple[str, ...] = ()
+    """Kept calibrations that would fit its photos, in words."""
 
 
 def measured(job_file: JobFile, progress: Progress, snap: bool = False) -> Measured:
@@ -41,11 +47,12 @@ def measured(job_file: JobFile, progress: Progress, snap: bool = False) -> Measu
     evidence = gather(job_file, progress)
     progress("Adjusting …")
     try:
-        return Measured(job_file, measure(job_file.job, evidence.facts, evidence.sightings))
+        survey = measure(job_file.job, evidence.facts, evidence.sightings)
     except AdjustmentError as refusal:
         if job_file.job.marks:
             raise
         raise _with_outlook(refusal, job_file, evidence) from refusal
+    return Measured(job_file, survey, _offers(job_file.job, evidence.facts))
 
 
 def _with_outlook(refusal: AdjustmentError, job_file: JobFile, evidence: Evidence) -> AdjustmentError:
@@ -62,6 +69,19 @@ def foreseen(job_file: JobFile, progress: Progress) -> Foresight | None:
 
     evidence = gather(job_file, progress)
     return foresee(job_file.job, evidence.facts, evidence.sightings)
+
+
+def _offers(job: Job, facts: Mapping[str, PhotoFacts]) -> tuple[str, ...]:
+    if not lens_file().is_file():
+        return ()
+    try:
+        found = offers(job, facts, kept_lenses())
+    except DigitizerError as failure:
+        return (str(failure),)
+    return tuple(
+        f"a calibration is kept for the photos of {camera} ({c.source}): 'digitizer lens' puts it into the job."
+        for camera, c in found.items()
+    )
 
 
 def snapped(job_file: JobFile, progress: Progress) -> Snapped:

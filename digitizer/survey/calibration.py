@@ -32,10 +32,16 @@ from digitizer.survey.seen import add_lens
 
 Size = tuple[int, int]
 """Width and height, px."""
+FEWEST_PHOTOS = 3
 FEWEST_CORNERS = 6
 """A sighting of fewer says hardly more than its own pose."""
 SETTLING_STEPS = 40
 POSE_ROUNDS = 3
+LEAST_TILT_DEG = 10.0
+"""Between the two most different views of the board."""
+TELLS = 10.8
+"""A fall of the square sum by which the third term is told from none: χ² of one degree of freedom, 0.1 %."""
+FIELDS = (8, 6)
 THIRD = 7
 """Place of k3 among the lens's parameters."""
 
@@ -63,7 +69,7 @@ class Calibrated:
     """Root mean square distance over all corners in use."""
     photos: tuple[PhotoFit, ...]
     covered: float
-    """Share of the picture that the boards covered, 0 to 1."""
+    """Share of the picture's fields, eight by six, in which a corner lay, 0 to 1."""
     reach: float
     """Farthest corner from the picture's middle, over half the diagonal."""
     bend_mm: float
@@ -121,14 +127,39 @@ def calibrate(
     """
     known = {t.id: t for t in targets}
     seen = [s for s in sightings if s.target in known and len(s.corner_ids) >= FEWEST_CORNERS]
-    if len({s.photo for s in seen}) < 2:
+    if len({s.photo for s in seen}) < FEWEST_PHOTOS:
         raise AdjustmentError(
-            "A calibration needs the board in two photos at least, better ten: photograph it whole, sharp, and tilted."
+            f"A calibration needs the board in {FEWEST_PHOTOS} photos at least, better ten: photograph it whole, "
+            "sharp, and tilted."
         )
     bundle = _Bundle(seen, known, prior or open_prior(size), third_term)
     found = bundle.adjusted()
+    _check_tilts(bundle, found.estimate.x)
     gain = 0.0 if third_term else _third_term_gain(seen, known, prior or open_prior(size), found)
     return _calibrated(bundle, found, size, gain)
+
+
+def calibrated_lens(
+    sightings: Sequence[Sighting], targets: Sequence[Target], size: Size, focal_35mm: float | None = None
+) -> Calibrated:
+    """As `calibrate`, with the third radial term where the photos tell it from none."""
+    prior = open_prior(size, focal_35mm)
+    plain = calibrate(sightings, targets, size, prior)
+    if plain.third_term_gain < TELLS:
+        return plain
+    return calibrate(sightings, targets, size, prior, third_term=True)
+
+
+def _check_tilts(bundle: _Bundle, x: FloatArray) -> None:
+    """Refuse photos that all see the board under one tilt, for focal length and distance then go together."""
+    normals = np.array([rotation_matrix(x[block.view.pose[:3]])[:, 2] for block in bundle.blocks])
+    across = float(np.min(np.abs(normals @ normals.T)))
+    if across > math.cos(math.radians(LEAST_TILT_DEG)):
+        raise RankDeficientError(
+            ("the focal length",),
+            "the board is seen under one tilt in all photos, such as square-on. Photograph it tilted by 20° to 40°, to "
+            "another side in each photo.",
+        )
 
 
 class _Bundle:
@@ -244,7 +275,9 @@ def _rows(s: Sighting, image: FloatArray) -> list[Row]:
 def _poses(block: TargetCorners, x: FloatArray) -> list[FloatArray]:
     """The two poses (6,) of the board that one photo allows, for the lens at `x`."""
     directions = normalised(block.image_points, x[block.view.lens])
-    return [np.concatenate([rotation_vector(p.rotation), p.translation]) for p in plane_poses(block.corners, directions)]
+    return [
+        np.concatenate([rotation_vector(p.rotation), p.translation]) for p in plane_poses(block.corners, directions)
+    ]
 
 
 def _square_sum(block: TargetCorners, x: FloatArray) -> float:
@@ -326,15 +359,9 @@ def _record(lens: FloatArray, u: FloatArray, size: Size) -> Calibration:
 
 
 def _coverage(places: Sequence[FloatArray], size: Size) -> tuple[float, float]:
-    """Share of the picture inside the boards' hulls, and the farthest corner over half the diagonal."""
-    import cv2
-
-    step = max(size) / 200.0
-    mask = np.zeros((max(1, round(size[1] / step)), max(1, round(size[0] / step))), dtype=np.uint8)
-    for corners in places:
-        if len(corners) >= 3:
-            hull = cv2.convexHull((corners / step).astype(np.float32))
-            cv2.fillConvexPoly(mask, np.round(hull).astype(np.int32), 1)
+    """Share of the picture's fields in which a corner lay, and the farthest corner over half the diagonal."""
+    fields = np.floor((np.concatenate(places) + 0.5) / size * FIELDS).astype(int)
+    covered = len(np.unique(fields, axis=0)) / (FIELDS[0] * FIELDS[1])
     middle = (np.array(size) - 1) / 2.0
     farthest = max(float(np.max(np.hypot(*(corners - middle).T))) for corners in places if len(corners))
-    return float(mask.mean()), farthest / (math.hypot(*size) / 2.0)
+    return covered, farthest / (math.hypot(*size) / 2.0)

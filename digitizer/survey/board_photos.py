@@ -1,0 +1,128 @@
+"""Photos of a printed board, read for a calibration: where the board is in each, and that one lens took them all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from digitizer.errors import AdjustmentError
+from digitizer.imaging.photo import PhotoFacts, photo_facts
+from digitizer.job.lenses import CameraAndLens, KeptLens, offered_lens
+from digitizer.job.model import Calibration, Camera, Job, Photo, Sighting, Target
+from digitizer.survey.calibration import FEWEST_CORNERS, FEWEST_PHOTOS
+from digitizer.survey.evidence import looked_for
+
+
+@dataclass(frozen=True)
+class BoardPhotos:
+    """What the photos of a board hold."""
+
+    sightings: tuple[Sighting, ...]
+    width_px: int
+    height_px: int
+    focal_35mm: float | None
+    lens: CameraAndLens | None
+    """None where the photos don't say what took them."""
+    without: tuple[str, ...]
+    """Photos in which the board was not found, or hardly."""
+
+
+def board_photos(
+    files: Sequence[str],
+    read: Callable[[str], bytes],
+    board: Target,
+    progress: Callable[[str], None] | None = None,
+) -> BoardPhotos:
+    """
+    Look for the board in each photo.
+
+    Parameters
+    ----------
+    files
+        Names of the photos.
+    read
+        Gives the untouched file of a name.
+
+    Raises
+    ------
+    PhotoError
+        When a photo can't be read.
+    AdjustmentError
+        When the photos are not by one camera and lens at one size, or too few show the board.
+    """
+    facts: list[PhotoFacts] = []
+    seen: list[Sighting] = []
+    for number, name in enumerate(files, 1):
+        if progress is not None:
+            progress(f"Looking for the board in photo {number} of {len(files)} …")
+        data = read(name)
+        facts.append(photo_facts(data, name))
+        _check_alike(facts[0], facts[-1])
+        seen += looked_for(Photo(name, name), data, [board])
+    useful = [s for s in seen if len(s.corner_ids) >= FEWEST_CORNERS]
+    without = tuple(name for name in files if name not in {s.photo for s in useful})
+    if len(useful) < FEWEST_PHOTOS:
+        raise AdjustmentError(_too_few(len(useful), len(files)))
+    first = facts[0]
+    return BoardPhotos(tuple(useful), first.width_px, first.height_px, first.focal_35mm, lens_of(first), without)
+
+
+def lens_of(facts: PhotoFacts) -> CameraAndLens | None:
+    """The camera and lens that a photo names, none where it names no camera."""
+    return CameraAndLens(facts.device, facts.focal_mm, facts.focal_35mm) if facts.device else None
+
+
+def offers(job: Job, facts: Mapping[str, PhotoFacts], kept: Sequence[KeptLens]) -> dict[str, Calibration]:
+    """By camera, the kept calibration that fits all its photos, for the cameras of a job that have none."""
+    have = {c.id for c in job.cameras if c.calibration is not None}
+    out: dict[str, Calibration] = {}
+    for camera in dict.fromkeys(p.camera for p in job.photos):
+        photos = [p for p in job.photos if p.camera == camera and p.active and p.id in facts]
+        found = [_offered(kept, p, facts[p.id]) for p in photos]
+        if camera not in have and found and found[0] is not None and all(c == found[0] for c in found):
+            out[camera] = found[0]
+    return out
+
+
+def with_offers(job: Job, found: Mapping[str, Calibration]) -> Job:
+    """The job with the calibrations copied into its cameras."""
+    cameras = [replace(c, calibration=found.get(c.id, c.calibration)) for c in job.cameras]
+    known = {c.id for c in cameras}
+    return replace(job, cameras=(*cameras, *(Camera(name, c) for name, c in found.items() if name not in known)))
+
+
+def _offered(kept: Sequence[KeptLens], photo: Photo, facts: PhotoFacts) -> Calibration | None:
+    lens = lens_of(facts)
+    if lens is None or photo.cropped:
+        return None
+    return offered_lens(kept, lens, facts.width_px, facts.height_px)
+
+
+def _check_alike(first: PhotoFacts, other: PhotoFacts) -> None:
+    """Refuse photos by different cameras, at different focal lengths or sizes."""
+    what = [
+        (f"{other.width_px} × {other.height_px} px", f"{first.width_px} × {first.height_px} px"),
+        (other.device or "no camera named", first.device or "no camera named"),
+        (_focal(other), _focal(first)),
+    ]
+    for here, there in what:
+        if here != there:
+            raise AdjustmentError(
+                f"{other.name} ({here}) was not taken like {first.name} ({there}): calibrate one camera at one focal "
+                "length, all photos held the same way, none of them cropped."
+            )
+
+
+def _focal(facts: PhotoFacts) -> str:
+    focal = facts.focal_mm or facts.focal_35mm
+    return f"{focal:.2f} mm" if focal else "no focal length"
+
+
+def _too_few(useful: int, of: int) -> str:
+    how = "take ten: the whole board, sharp, tilted differently in each, and in every corner of the picture"
+    if useful == 0:
+        return (
+            f"The board was found in none of the {of} photos: check that --board names the one that was printed, and "
+            "that the photos are sharp and show most of it."
+        )
+    return f"The board was found in {useful} of {of} photos, and a calibration needs {FEWEST_PHOTOS} at least: {how}."
