@@ -112,7 +112,8 @@ def _kept(found: BoardPhotos, calibration: Calibration) -> Path | None:
 
 def _show(found: BoardPhotos, result: Calibrated, c: Calibration, kept: Path | None) -> None:
     """The lens, how the photos fit, and what could be better."""
-    from digitizer.cli.tables import new_table, results_console
+    from digitizer.cli.new_table import new_table
+    from digitizer.cli.tables import results_console
 
     console = results_console()
     lens = new_table("Lens", "", "", "U")

@@ -89,11 +89,14 @@ def open_prior(size: Size, focal_35mm: float | None = None) -> LensPrior:
     """
     A prior for calibrating: a start, so wide that the photos of the board decide.
 
-    Half the focal length, a tenth of the diagonal, and more distortion than any ordinary lens has.
+    Half the focal length, or a tenth where EXIF has it, a tenth of the diagonal, and more distortion than any ordinary
+    lens has.
     """
     start = lens_prior(*size, focal_35mm)
     f, u_c = start.values[0], 0.1 * math.hypot(*size)
-    return LensPrior(start.values, (0.5 * f, u_c, u_c, 1.0, 2.0, 0.02, 0.02, 0.0), "open")
+    return LensPrior(
+        start.values, ((0.5 if focal_35mm is None else 0.1) * f, u_c, u_c, 1.0, 2.0, 0.02, 0.02, 0.0), "open"
+    )
 
 
 def calibrate(
