@@ -17,6 +17,14 @@ LENS_NAMES = ("f", "cx", "cy", "k1", "k2", "p1", "p2", "k3")
 LENS_SIZE = len(LENS_NAMES)
 FULL_FRAME_DIAGONAL_MM = 43.27
 """Diagonal of 36 × 24 mm, which the 35 mm equivalent refers to (CIPA DCG-001)."""
+U_REFOCUSED = 0.002
+"""Relative, of f: warmth, the stabiliser, a focus that doesn't come back the same; from memory."""
+U_REFOCUSED_UNKNOWN = 0.01
+"""The same where the real focal length isn't known: a phone's main camera at the distance of a sheet of paper."""
+U_REFOCUSED_CENTRE = 0.001
+"""Of the diagonal: what refocusing, a stabiliser and picking the camera up anew do to the middle; from memory."""
+U_REFOCUSED_K = 0.005
+"""What refocusing does to k1 and k2; from memory, after Brown (1971), whose distortion varies with the distance."""
 U_DECENTRING = 0.0003
 """p1, p2 of an uncalibrated lens: from memory of published phone calibrations, which lie below 0.001."""
 
@@ -78,12 +86,42 @@ def _same_shape(calibration: Calibration, width_px: int, height_px: int) -> bool
 
 
 def _calibrated(c: Calibration, width_px: int) -> LensPrior:
-    """The calibration, rescaled when the photo was made smaller without cropping."""
+    """The calibration, widened for another focus, rescaled when the photo was made smaller without cropping."""
     s = width_px / c.width_px
+    u_f, u_c, u_k1, u_k2 = _refocused(c)
     centre = ((c.cx_px + 0.5) * s - 0.5, (c.cy_px + 0.5) * s - 0.5)
     values = (c.f_px * s, *centre, c.k1, c.k2, c.p1, c.p2, c.k3)
-    u = (c.u_f_px * s, c.u_c_px * s, c.u_c_px * s, c.u_k1, c.u_k2, c.u_p, c.u_p, c.u_k3)
+    u = (u_f * s, u_c * s, u_c * s, u_k1, u_k2, c.u_p, c.u_p, c.u_k3)
     return LensPrior(values, u, "calibration")
+
+
+def refocus_allowance(focal_mm: float | None, distance_mm: float) -> float:
+    """
+    Relative standard uncertainty of a focal length in photos focused elsewhere than its calibration was.
+
+    A lens focused at the distance D has its image at f (1 + f/D) (thin lens, moved as a whole); anywhere from D to far
+    away, f is thus smaller by up to f/D, and the root mean square of that range is (f/D)/√3. `U_REFOCUSED` is for what
+    else changes from day to day. Lenses that focus by moving a part of their glass may do more or less.
+
+    Parameters
+    ----------
+    focal_mm
+        The real focal length; None where the photos don't state it, for `U_REFOCUSED_UNKNOWN`.
+    distance_mm
+        From the camera to the board that it was calibrated with.
+    """
+    if focal_mm is None:
+        return U_REFOCUSED_UNKNOWN
+    return math.hypot(focal_mm / distance_mm / math.sqrt(3.0), U_REFOCUSED)
+
+
+def _refocused(c: Calibration) -> tuple[float, float, float, float]:
+    """U of f, of the middle, of k1 and of k2 for a photo at any focus."""
+    if c.u_refocus == 0.0:
+        return c.u_f_px, c.u_c_px, c.u_k1, c.u_k2
+    centre = math.hypot(c.u_c_px, U_REFOCUSED_CENTRE * math.hypot(c.width_px, c.height_px))
+    k1, k2 = (math.hypot(u, U_REFOCUSED_K) for u in (c.u_k1, c.u_k2))
+    return math.hypot(c.u_f_px, c.u_refocus * c.f_px), centre, k1, k2
 
 
 def _oddly_resized(width_px: int, height_px: int, exif_size_px: tuple[int, int] | None) -> bool:

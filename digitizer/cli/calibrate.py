@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import math
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -53,14 +55,14 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
 def run(arguments: argparse.Namespace) -> None:
     """Calibrate, keep the result, and show it."""
     with progress() as tell:
-        from digitizer.survey.board_photos import board_photos
+        from digitizer.survey.board_photos import board_photos, record_to_keep
         from digitizer.survey.calibration import calibrated_lens
 
         board = _board(arguments.board)
         found = board_photos([str(p) for p in arguments.photos], _contents, board, tell)
         tell("Adjusting …")
         result = calibrated_lens(found.sightings, [board], (found.width_px, found.height_px), found.focal_35mm)
-        calibration = _with_source(result)
+        calibration = record_to_keep(found, result, date.today().isoformat())
         kept = _kept(found, calibration)
     with standard_output():
         _show(found, result, calibration, kept)
@@ -95,14 +97,6 @@ def _contents(name: str) -> bytes:
         raise PhotoError(name, f"it can't be read ({problem.strerror}): check its name") from problem
 
 
-def _with_source(result: Calibrated) -> Calibration:
-    from dataclasses import replace
-    from datetime import date
-
-    source = f"calibrated {date.today().isoformat()} from {len(result.photos)} photos, {result.rms_px:.2f} px rms"
-    return replace(result.calibration, source=source)
-
-
 def _kept(found: BoardPhotos, calibration: Calibration) -> Path | None:
     """Where it was put; none where the photos don't say what took them."""
     from digitizer.job.lenses import KeptLens, keep_lens
@@ -119,6 +113,7 @@ def _show(found: BoardPhotos, result: Calibrated, c: Calibration, kept: Path | N
     lens = new_table("Lens", "", "", "U")
     for label, value, u, digits in (
         ("focal length, px", c.f_px, c.u_f_px, 1),
+        ("the same at another focus, px", c.f_px, math.hypot(c.u_f_px, c.u_refocus * c.f_px), 1),
         ("middle across, px", c.cx_px, c.u_c_px, 1),
         ("middle down, px", c.cy_px, c.u_c_px, 1),
         ("k1", c.k1, c.u_k1, 4),

@@ -116,6 +116,8 @@ class Calibration:
     u_k2: Uncertainty = 0.01
     u_p: Uncertainty = 0.0002
     u_k3: NotNegative = 0.0
+    u_refocus: NotNegative = 0.0
+    """Relative u of f at another focus than it was made at; above 0, middle and distortion are widened as well."""
     source: Text = ""
     """Where it comes from: when it was made, from how many photos."""
 

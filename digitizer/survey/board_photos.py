@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from digitizer.camera.lens import refocus_allowance
 from digitizer.errors import AdjustmentError
 from digitizer.imaging.photo import PhotoFacts, photo_facts
 from digitizer.job.lenses import CameraAndLens, KeptLens, offered_lens
 from digitizer.job.model import Calibration, Camera, Job, Photo, Sighting, Target
-from digitizer.survey.calibration import FEWEST_CORNERS, FEWEST_PHOTOS
+from digitizer.survey.calibration import FEWEST_CORNERS, FEWEST_PHOTOS, Calibrated
 from digitizer.survey.evidence import looked_for
 
 
@@ -20,6 +21,7 @@ class BoardPhotos:
     sightings: tuple[Sighting, ...]
     width_px: int
     height_px: int
+    focal_mm: float | None
     focal_35mm: float | None
     lens: CameraAndLens | None
     """None where the photos don't say what took them."""
@@ -63,8 +65,18 @@ def board_photos(
     without = tuple(name for name in files if name not in {s.photo for s in useful})
     if len(useful) < FEWEST_PHOTOS:
         raise AdjustmentError(_too_few(len(useful), len(files)))
-    first = facts[0]
-    return BoardPhotos(tuple(useful), first.width_px, first.height_px, first.focal_35mm, lens_of(first), without)
+    f = facts[0]
+    return BoardPhotos(tuple(useful), f.width_px, f.height_px, f.focal_mm, f.focal_35mm, lens_of(f), without)
+
+
+def record_to_keep(found: BoardPhotos, result: Calibrated, day: str) -> Calibration:
+    """The calibration with its allowance for another focus, and where it comes from; `day` as an ISO date."""
+    source = (
+        f"calibrated {day} from {len(result.photos)} photos of a board {result.distance_mm / 1000.0:.2g} m away, "
+        f"{result.rms_px:.2f} px rms"
+    )
+    allowance = refocus_allowance(found.focal_mm, result.distance_mm)
+    return replace(result.calibration, u_refocus=allowance, source=source)
 
 
 def lens_of(facts: PhotoFacts) -> CameraAndLens | None:

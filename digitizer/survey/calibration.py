@@ -24,7 +24,7 @@ from digitizer.camera.projection import normalised
 from digitizer.camera.resection import plane_poses
 from digitizer.errors import AdjustmentError, NotConvergedError, RankDeficientError
 from digitizer.geometry.rotations import rotation_matrix, rotation_vector
-from digitizer.imaging.targets import object_points
+from digitizer.imaging.target_layout import object_points
 from digitizer.job.model import Calibration, Sighting, Target
 from digitizer.survey.layout import Layout
 from digitizer.survey.network import CORNERS, TARGET_MAKE, half_size
@@ -72,6 +72,8 @@ class Calibrated:
     """Share of the picture's fields, eight by six, in which a corner lay, 0 to 1."""
     reach: float
     """Farthest corner from the picture's middle, over half the diagonal."""
+    distance_mm: float
+    """From the camera to the board, middle of the photos."""
     bend_mm: float
     """Largest departure of the boards from flat, as adjusted."""
     flatness_mm: float
@@ -329,6 +331,7 @@ def _calibrated(bundle: _Bundle, found: Snooped, size: Size, gain: float) -> Cal
         photos=tuple(fits),
         covered=covered,
         reach=reach,
+        distance_mm=float(np.median([np.linalg.norm(e.x[block.view.pose[3:]]) for block in bundle.blocks])),
         bend_mm=float(np.max(np.abs(modes))),
         flatness_mm=max(bundle.targets[name].flatness_mm for name in bundle.boards),
         set_aside=tuple(dict.fromkeys(bundle.system.rows[i].label for i in np.flatnonzero(found.rejected))),

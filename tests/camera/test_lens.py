@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from digitizer.camera.lens import FULL_FRAME_DIAGONAL_MM, LENS_NAMES, LensPrior, lens_prior
+from digitizer.camera.lens import FULL_FRAME_DIAGONAL_MM, LENS_NAMES, LensPrior, lens_prior, refocus_allowance
 from digitizer.camera.projection import projected
 from digitizer.job.model import Calibration
 
@@ -120,6 +120,38 @@ def test_calibration_of_a_picture_made_smaller() -> None:
     assert np.allclose(projected(points, np.array(small.values)), expected, atol=1e-9)  # px
     assert small.u[:3] == pytest.approx([v * 0.4 for v in full.u[:3]])
     assert small.u[3:] == full.u[3:]
+
+
+def test_calibration_at_another_focus_is_trusted_less() -> None:
+    """With a refocus allowance f, middle, k1 and k2 keep their values and each u grows by what is stated."""
+    near = replace(CALIBRATION, u_refocus=0.009)
+    prior, as_made = lens_prior(4000, 3000, calibration=near), lens_prior(4000, 3000, calibration=CALIBRATION)
+    assert prior.values == as_made.values
+    added = np.sqrt(np.square(prior.u) - np.square(as_made.u))
+    assert added == pytest.approx([0.009 * 2950.0, 5.0, 5.0, 0.005, 0.005, 0.0, 0.0, 0.0])
+
+
+@pytest.mark.parametrize(
+    ("focal_mm", "distance_mm", "u"),
+    [
+        pytest.param(5.1, 330.0, 0.00914, id="phone-over-a-sheet"),
+        pytest.param(5.1, 1500.0, 0.00280, id="phone-farther-off"),
+        pytest.param(30.0, 1000.0, 0.01744, id="large-camera"),
+        pytest.param(None, 330.0, 0.01, id="focal-length-unknown"),
+    ],
+)
+def test_refocus_allowance(focal_mm: float | None, distance_mm: float, u: float) -> None:
+    """By hand: (f/D)/√3 and 0.002 in quadrature; 0.01 where no focal length is known."""
+    assert refocus_allowance(focal_mm, distance_mm) == pytest.approx(u, abs=5e-6)
+
+
+def test_allowance_holds_a_thin_lens_focused_anywhere_farther() -> None:
+    """From the board's distance to far away, 2 u of the allowance hold the whole change of a thin lens's f."""
+    f, board = 5.1, 330.0
+    principal = lambda distance: f * distance / (distance - f)  # noqa: E731  (1/f = 1/D + 1/v)
+    change = np.array([principal(board) / principal(d) - 1.0 for d in np.geomspace(board, 1e6, 50)])
+    assert np.all((change >= 0.0) & (change <= 2.0 * refocus_allowance(f, board)))
+    assert change[-1] > refocus_allowance(f, board)  # and one u does not: it isn't generous
 
 
 def test_calibration_of_another_shape_is_not_used() -> None:

@@ -11,16 +11,23 @@ import pytest
 from PIL import Image
 
 from digitizer.cli.main import main
+from digitizer.geometry.rotations import rotation_matrix
 from digitizer.job.lenses import CameraAndLens, KeptLens, keep_lens, kept_lenses, offered_lens
-from digitizer.job.model import Calibration
+from digitizer.job.model import Calibration, PaperSize
 from digitizer.job.reading import read_job
+from digitizer.reports.target_drawing import black_rectangles
+from digitizer.reports.target_sheet import job_target
 from digitizer.samples import sample_job
+from tests.imaging.rendering import seen
 
 SIZE = (1200, 900)
+FINE = 4
+"""Samples along a pixel's side when the board is drawn."""
 FOCAL_PX = 1000.0
 VIEWS = ((25, 0), (-25, 10), (0, 30), (15, -30))
 MAKE, MODEL, FOCAL, FOCAL_35 = 0x010F, 0x0110, 0x920A, 0xA405
-SAMPLE_LENS = CameraAndLens("Hollowell K2", 5.1, 25.0)
+SAMPLE_LENS = CameraAndLens("Hollowell K2, main", 5.1, 25.0)
+A4_BOARD = job_target(PaperSize.A4)
 
 
 @pytest.fixture(autouse=True)
@@ -30,16 +37,18 @@ def settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "settings"
 
 
-def board_photo(about_x: float, about_y: float, blank: bool = False) -> Image.Image:
-    """The printed A4 board, 245 × 175 mm, seen by an ideal camera."""
-    board = cv2.aruco.CharucoBoard((7, 5), 35.0, 26.0, cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_5X5_100))
-    print_ = board.generateImage((1400, 1000)) if not blank else np.full((1000, 1400), 200, np.uint8)
-    turn = cv2.Rodrigues(np.radians([about_x, about_y, 0.0]))[0]
-    to_camera = np.column_stack([turn[:, :2], turn @ [-122.5, -87.5, 0.0] + [0.0, 0.0, 330.0]])
+def board_photo(about_x: float, about_y: float) -> Image.Image:
+    """The printed A4 board 330 mm in front of an ideal camera."""
+    turn = rotation_matrix(np.radians([about_x, about_y, 0.0])) @ np.diag([1.0, -1.0, -1.0])
     lens = np.array([[FOCAL_PX, 0, 599.5], [0, FOCAL_PX, 449.5], [0, 0, 1.0]])
-    scale = np.diag([245.0 / 1400, 175.0 / 1000, 1.0])
-    seen = cv2.warpPerspective(print_, lens @ to_camera @ scale, SIZE, flags=cv2.INTER_AREA, borderValue=200)
-    return Image.fromarray(cv2.GaussianBlur(seen, (0, 0), 0.8))
+    to_picture = lens @ np.column_stack([turn[:, :2], [0.0, 0.0, 330.0]])
+    fine = np.full((FINE * SIZE[1], FINE * SIZE[0]), 210, np.uint8)
+    for left, bottom, width, height in black_rectangles(A4_BOARD):
+        right, top = left + width, bottom + height
+        corners = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
+        places = FINE * (seen(to_picture, corners) + 0.5) - 0.5
+        cv2.fillConvexPoly(fine, np.rint(256.0 * places).astype(np.int32), 40, shift=8)
+    return Image.fromarray(cv2.GaussianBlur(cv2.resize(fine, SIZE, interpolation=cv2.INTER_AREA), (0, 0), 0.8))
 
 
 def saved(folder: Path, number: int, picture: Image.Image, model: str | None = "Hollowell K2") -> str:
@@ -68,6 +77,7 @@ def test_photos_of_the_board_give_the_lens_and_it_is_kept(
     assert abs(kept.calibration.f_px - FOCAL_PX) < 3.0 * kept.calibration.u_f_px
     assert kept.calibration.u_f_px < 10.0
     assert "4 photos" in kept.calibration.source
+    assert kept.calibration.u_refocus == pytest.approx(5.1 / 330 / 3**0.5, rel=0.05)
     capsys.readouterr()
     assert main(["lens"]) == 0
     assert "Hollowell K2" in capsys.readouterr().out
@@ -143,9 +153,10 @@ def test_newer_calibration_takes_the_place_of_the_older(settings: Path) -> None:
 @pytest.mark.parametrize(
     ("lens", "size"),
     [
-        pytest.param(CameraAndLens("Hollowell K3", 5.1, 25.0), (4000, 3000), id="another-camera"),
-        pytest.param(CameraAndLens("Hollowell K2", 9.0, 25.0), (4000, 3000), id="another-focal-length"),
-        pytest.param(CameraAndLens("Hollowell K2", 5.1, None), (4000, 3000), id="no-equivalent"),
+        pytest.param(CameraAndLens("Hollowell K3, main", 5.1, 25.0), (4000, 3000), id="another-camera"),
+        pytest.param(CameraAndLens("Hollowell K2, wide", 5.1, 25.0), (4000, 3000), id="another-lens"),
+        pytest.param(CameraAndLens("Hollowell K2, main", 9.0, 25.0), (4000, 3000), id="another-focal-length"),
+        pytest.param(CameraAndLens("Hollowell K2, main", 5.1, None), (4000, 3000), id="no-equivalent"),
         pytest.param(SAMPLE_LENS, (3000, 4000), id="held-upright"),
     ],
 )
