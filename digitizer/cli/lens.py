@@ -75,7 +75,7 @@ def _with_lenses(job_file: JobFile) -> tuple[Job, list[str]]:
     from digitizer.imaging.photo import photo_facts
     from digitizer.job.lenses import kept_lenses
     from digitizer.job.reading import photo_bytes
-    from digitizer.survey.board_photos import offers, with_offers
+    from digitizer.survey.lens_offers import offers, with_offers
 
     job = job_file.job
     facts = {p.id: photo_facts(photo_bytes(job_file, p), p.file) for p in job.photos if p.active}

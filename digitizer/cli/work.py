@@ -20,8 +20,8 @@ from digitizer.imaging.photo import PhotoFacts, rgb_pixels
 from digitizer.job.lenses import kept_lenses, lens_file
 from digitizer.job.model import Job
 from digitizer.job.reading import JobFile, photo_bytes, read_job
-from digitizer.survey.board_photos import offers
 from digitizer.survey.evidence import Evidence, gather
+from digitizer.survey.lens_offers import offers
 from digitizer.survey.measure import measure
 from digitizer.survey.model import Survey
 
