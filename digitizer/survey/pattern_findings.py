@@ -45,6 +45,7 @@ def pattern_findings(
     yield from facing
     if any(finding.severity is Severity.SERIOUS for finding in facing):
         return  # nothing that its edge says means anything before it lies the right way round
+    yield from _side_seen(pattern, result, laid, f)
     yield from _taken(pattern, result, otherwise)
     yield from _placed(pattern, result, t, f)
     yield from _off(pattern, result)
@@ -117,6 +118,27 @@ def _facing(pattern: Pattern, result: PatternResult, options: Mapping[bool, Fitt
             pattern.id,
             f"Pattern {pattern.id} was turned over, because it fits so: the photo seems to show the face that lay "
             "against the transom. If that is right, set face_up to forward.",
+        )
+
+
+def _side_seen(pattern: Pattern, result: PatternResult, laid: Laid, f: Fitted) -> Iterator[Finding]:
+    """Where the camera looked at the board's sawn side: its lower edge can be taken for the upper one."""
+    if pattern.thickness_mm <= 0.0:
+        return
+    across, up = f.placing.of(laid.camera[None, :2])[0].tolist()
+    widths = [
+        (pattern.thickness_mm * ((across - s.x) * s.outward[0] + (up - s.y) * s.outward[1]) / laid.camera[2], s)
+        for s in result.stations
+    ]
+    widest, where = max(widths, key=lambda each: each[0])
+    if widest > pattern.u_cut_mm:
+        yield Finding(
+            "pattern_side_seen",
+            Severity.WARNING,
+            pattern.id,
+            f"Photo {pattern.photo} looks at the sawn side of pattern {pattern.id}: {widest:.1f} mm of it at the "
+            f"{where.place}. An edge traced or snapped there may be its lower one, which then stands out by as much, "
+            "and U does not hold that. Mark the edge of the upper face, or stand over the pattern's other side.",
         )
 
 

@@ -11,11 +11,14 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from digitizer.adjustment.observations import FloatArray, Row
 from digitizer.adjustment.propagation import Number
 from digitizer.adjustment.reliability import Snooped
 from digitizer.adjustment.solve import Estimate
 from digitizer.errors import AdjustmentError, RankDeficientError
+from digitizer.geometry.rotations import rotation_matrix
 from digitizer.imaging.photo import PhotoFacts
 from digitizer.job.model import Job, Mark, MarkKind, Pattern, PhotoKind, Role, ScaleLies, Sighting
 from digitizer.survey.adjusting import adjusted, summary_of
@@ -53,6 +56,8 @@ class Laid:
     """What was set aside because it contradicts the rest."""
     at_border: tuple[str, ...]
     """Marks of the edge at the picture's border."""
+    camera: FloatArray
+    """Where the camera stood: x, y and height above the pattern's upper face (3,), mm."""
 
 
 def lay(
@@ -95,6 +100,7 @@ def lay(
         summary.accepted,
         tuple(aside),
         border,
+        _camera(network, found.estimate.x, pattern),
     )
 
 
@@ -181,6 +187,14 @@ def _open_tilt(pattern: Pattern) -> PatternError:
 def _points(n: Network, x: FloatArray, marked: set[str]) -> dict[str, tuple[Number, Number]]:
     at = {m.id: n.index[info.id] for info in n.infos for m in info.marks if m.id in marked}
     return {name: n.points.propagated_chart(x, index)[:2] for name, index in at.items()}
+
+
+def _camera(n: Network, x: FloatArray, pattern: Pattern) -> FloatArray:
+    """Where the camera stood over the upper face."""
+    pose = x[n.views[pattern.photo].pose]
+    centre = -rotation_matrix(pose[:3]).T @ pose[3:]
+    lift = pattern.thickness_mm if pattern.scale_lies is ScaleLies.FLOOR else 0.0
+    return np.asarray(centre - (0.0, 0.0, lift))
 
 
 def _values(points: dict[str, tuple[Number, Number]]) -> dict[str, tuple[float, float]]:

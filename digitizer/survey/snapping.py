@@ -18,7 +18,7 @@ from digitizer.geometry.ellipses import direct_ellipse
 from digitizer.imaging.corners import meeting
 from digitizer.imaging.lines import LineKind, LineSnap, snap_line
 from digitizer.imaging.not_found import NotFound
-from digitizer.imaging.outlines import trace_outline
+from digitizer.imaging.outlines import SPACING_PX, trace_outline
 from digitizer.imaging.quality import Sharpness, mark_quality
 from digitizer.imaging.rectangles import snap_rectangle
 from digitizer.imaging.rims import refined_rim
@@ -39,6 +39,8 @@ FEWEST_ROUND_A_RIM = 6
 """Marks round a rim from which its ellipse is known well enough to look along it."""
 SMALLEST_RIM_PX = 40.0
 """Diameter below which the bore or a ring of sealant is too often taken for the rim (measured)."""
+TURN_RAD = np.radians(12.0)
+"""A pattern's edge that turns by more than this at a mark has a corner there; the mark stays as clicked."""
 CHINES = (MarkKind.CHINE, MarkKind.CHINE_INNER)
 """Left as clicked: a chine is rounded, and the corner that its edges make lies inboard of it (measured)."""
 
@@ -270,8 +272,21 @@ def _pattern_edge(edge: list[Mark], marks: list[Mark], part: PatternPart, colour
     members = [present[m.id] for m in edge if m.id in present]
     if len(members) < 3:
         return _Moves()
-    way = [*members, members[0]] if part is PatternPart.WHOLE else members
-    return _traced(members, way, "the pattern's edge", colours)
+    closed = part is PatternPart.WHOLE
+    way = [*members, members[0]] if closed else members
+    corners = _corners(_places(members), closed)
+    clear = [m for m in members if np.hypot(*(corners - [m.x_px, m.y_px]).T).min(initial=np.inf) > SPACING_PX]
+    return _traced(clear, way, "the pattern's edge", colours)
+
+
+def _corners(places: FloatArray, closed: bool) -> FloatArray:
+    """Those of some places in order (n, 2) at which the way turns, and the ends of an open way."""
+    before, after = places - np.roll(places, 1, axis=0), np.roll(places, -1, axis=0) - places
+    sine = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    turned = np.abs(np.arctan2(sine, np.einsum("ij,ij->i", before, after))) > TURN_RAD
+    if not closed:
+        turned[[0, -1]] = True
+    return np.asarray(places[turned])
 
 
 # --- small things ----------------------------------------------------------------------------------------------

@@ -72,7 +72,7 @@ def test_faultless_pattern_agrees(how: dict[str, object]) -> None:
     """A pattern cut without error lies on the measured outline, however it was made and photographed."""
     survey = survey_of(faultless(**how))
     assert max(abs(s.difference.value) for s in result(survey).stations) < EXACT_MM
-    assert said(survey) <= {"pattern_agrees", "pattern_best_fit"}
+    assert said(survey) <= {"pattern_agrees", "pattern_best_fit", "pattern_side_seen"}
     assert all(s.difference.U > 0.3 for s in result(survey).stations)
 
 
@@ -107,7 +107,7 @@ def test_wrong_cut_is_found_where_it_is() -> None:
 def test_mirrored_pattern_is_told() -> None:
     """The face that lay against the transom was up, and the job says the other: told, and nothing else is said."""
     survey = survey_of(faultless(face_up=PatternFace.FORWARD))
-    assert said(survey) == {"pattern_mirrored"}
+    assert said(survey) - {"pattern_side_seen"} == {"pattern_mirrored"}
     assert "set face_up to forward" in finding(survey, "pattern_mirrored").text
 
 
@@ -230,3 +230,12 @@ def test_pattern_photo_stays_out_of_the_boat() -> None:
     assert isinstance(record, Job)
     assert {p.id for p in record.photos} == set(facts) == {m.photo for m in record.marks} == {"astern"}
     assert {s.photo for s in sightings} == {"astern"}
+
+
+def test_sawn_side_in_view_is_told() -> None:
+    """A camera that leans out over the edge sees the board's side there, whose lower edge looks too full."""
+    made = SimPattern(tilt_deg=25.0, thickness_mm=18.0)
+    codes = [said(survey_of(with_pattern(boat(), made, seed, noise=0.0))) for seed in range(4)]
+    assert sum("pattern_side_seen" in each for each in codes) in (1, 2, 3)
+    thin = with_pattern(boat(), replace(made, thickness_mm=0.0, u_thickness_mm=0.0), 1, noise=0.0)
+    assert "pattern_side_seen" not in said(survey_of(thin))
