@@ -129,8 +129,19 @@ def outlook(
     foresight = foresee(job, facts, sightings, cancelled=cancelled)
     if foresight is not None:
         return sentences(foresight, job.settings.unit.value)
+    boards = [t for t in job.targets if t.active]
+    if boards and not any(s.target == t.id for s in sightings for t in boards):
+        return (
+            "The board is not found in the photo. Look at its kind and size, as entered; if they are right, "
+            "take the photo again, sharp, with the whole board in it and no glare on it."
+        )
+    if any(t.flush for t in boards):
+        return (
+            "The board is found, but what this photo can reach can't be said from it: too little of the transom round "
+            "it may be in the picture, or the board lies on a pad."
+        )
     lengths = [k for k in Marked(job).known_lengths() if not k.missing and any(k.id == each.id for each in job.lengths)]
-    if lengths and not job.targets and not job.rectangles:
+    if lengths and not boards and not job.rectangles:
         return (
             "A known length is marked. It gives the size, but not how the photo is tilted, so nothing can be foreseen "
             "from it alone: a printed board or a sheet flush on the transom would tell."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
@@ -102,3 +103,18 @@ def test_shares_are_those_of_the_latest_measurement(opened: Window) -> None:
     opened.document.edit("Blunter", edits.with_mark_moved(job, "keel", mark.x_px, mark.y_px, 3.0))
     wait_for(lambda: opened.document.is_measured)
     assert opened.document.lit["keel"] > before + 0.2
+
+
+def test_list_waits_for_a_held_mark_to_rest(opened: Window) -> None:
+    """While it moves the text stays, which takes longer than a frame to lay out; at rest it is told anew."""
+    choose(opened, "chine_beam")
+    before = opened.sheet.made_from.words()
+    job = opened.document.job
+    mark = edits.mark_of(job, "chine_port")
+    opened.document.preview(edits.with_mark_moved(job, "chine_port", mark.x_px - 40.0, mark.y_px))
+    assert not opened.document.answer.is_full
+    assert opened.sheet.made_from.words() == before
+    wait_for(lambda: opened.sheet.made_from.words() != before)
+    opened.document.preview(None)
+    opened.document.edit("Back", replace(job, title="as it was"))
+    wait_for(lambda: opened.document.is_measured and opened.sheet.made_from.words() == before)

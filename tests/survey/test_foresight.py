@@ -125,10 +125,33 @@ def test_rule_alone_is_told_not_to_be_enough() -> None:
     assert "not how the photo is tilted" in outlook(job, live.facts, [])
 
 
-def test_board_that_nobody_sees_foretells_nothing() -> None:
-    """The record alone is not enough."""
+def test_board_that_is_not_in_the_photo_is_told() -> None:
+    """The record alone is not enough; what to do is said."""
     live = sample("flat_square_on")
-    assert outlook(replace(bare(live.job), lengths=(), marks=()), live.facts, []) == ""
+    assert foresee(bare(live.job), live.facts, []) is None
+    said = outlook(bare(live.job), live.facts, [])
+    assert said.startswith("The board is not found in the photo.")
+    assert "take the photo again" in said
+
+
+def test_board_on_a_pad_is_told_to_foretell_nothing() -> None:
+    """It is found, and how far it stands off the face is not known yet."""
+    live = sample("flat_square_on")
+    job = replace(bare(live.job), targets=tuple(replace(t, on="pad") for t in live.job.targets), lengths=())
+    assert "lies on a pad" in outlook(job, live.facts, sightings(live))
+
+
+def test_second_photo_does_for_the_real_job_what_was_foretold() -> None:
+    """One photo of two foretells what both then reach, though the other stands elsewhere: within a half."""
+    live = sample("padded_two")
+    job = replace(bare(live.job), photos=live.job.photos[:1])
+    alone = foresee(job, live.facts, [s for s in sightings(live) if s.photo == job.photos[0].id], U_PX)
+    assert alone is not None
+    better = next(b.reach for b in alone.better if b.text.startswith("a second photo"))
+    real = reached(live.survey)
+    assert 1 / 1.5 < better.U_chine_mm / real.U_chine_mm < 1.5
+    assert 1 / 1.5 < better.U_deadrise_deg / real.U_deadrise_deg < 1.5
+    assert better.U_chine_mm < alone.reach.U_chine_mm
 
 
 @pytest.mark.parametrize("clockwise", [True, False], ids=["clockwise", "anticlockwise"])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QItemSelection, Qt, Signal
+from PySide6.QtCore import QItemSelection, Qt, QTimer, Signal
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QFrame,
@@ -29,6 +29,9 @@ from digitizer.survey.model import Dimension, Finding, Severity
 
 _SIGNS = {Severity.SERIOUS: "✗", Severity.WARNING: "!", Severity.NOTE: "·"}
 _WORDS = {Severity.SERIOUS: "serious", Severity.WARNING: "look again", Severity.NOTE: "note"}
+
+_REST_MS = 150
+"""A mark that is held so long without being moved has its budget told: to lay it out takes longer than a frame."""
 
 
 class SheetPanel(QSplitter):
@@ -61,6 +64,8 @@ class SheetPanel(QSplitter):
             self.setStretchFactor(self.count() - 1, share)
         self.setChildrenCollapsible(False)
         self.setSizes([230, 330, 180])
+        self._rest = QTimer(self, interval=_REST_MS, singleShot=True)
+        self._rest.timeout.connect(self._show_chosen)
         document.answered.connect(self._answered)
         document.selection_changed.connect(self._selection_changed)
 
@@ -97,6 +102,13 @@ class SheetPanel(QSplitter):
             for column in (TAPE, EN):
                 self.table.setColumnHidden(column, narrow)
             self.below.setTabText(0, tr("Findings ({count})", count=self.findings.count()))
+            self._rest.stop()
+            self._show_chosen()
+        else:
+            self._rest.start()
+
+    def _show_chosen(self) -> None:
+        """What the chosen dimension is made from, by the latest survey."""
         chosen = self.chosen()
         if chosen is not None:
             self.made_from.show_dimension(self._again(chosen))
