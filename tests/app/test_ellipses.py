@@ -6,13 +6,16 @@ from collections.abc import Iterator
 
 import numpy as np
 import pytest
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QPainter
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QMenu
 
 from digitizer.app.canvas import ellipses, symbols
 from digitizer.app.canvas.ellipses import TO_95_PERCENT, ellipse_path
 from digitizer.app.window import Window
 from tests.app.conftest import wait_for
+from tests.app.test_dragging import pixels
 
 
 @pytest.fixture
@@ -92,7 +95,8 @@ def test_before_there_is_a_survey_the_legend_says_so(window: Window, monkeypatch
     monkeypatch.setattr(symbols, "draw_text", lambda painter, at, text: written.append(text))
     image = window.canvas.grab().toImage()
     painter = QPainter(image)
-    ellipses.paint_ellipses(painter, window.canvas, 10.0)
+    ellipses.paint_ellipses(painter, window.canvas, 10.0, window.canvas.marks())
+    ellipses.paint_legend(painter, window.canvas, 10.0)
     painter.end()
     assert any("once the marks of this photo are measured" in text for text in written)
 
@@ -104,3 +108,26 @@ def test_size_is_chosen_in_the_menu_and_kept(shown: Window) -> None:
     menu = next(m for m in shown.findChildren(QMenu) if "larger than life" in m.title().replace("&", ""))
     menu.aboutToShow.emit()
     assert [(a.text(), a.isChecked()) for a in menu.actions()] == [("1 ×", False), ("10 ×", True), ("100 ×", False)]
+
+
+def test_held_mark_leaves_the_other_ellipses_alone(shown: Window, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While a mark is held only its own ellipse is drawn anew; the picture is the same as drawn from the beginning."""
+    canvas = shown.canvas
+    wait_for(lambda: shown.document.is_measured)
+    mark = next(mark for mark in shown.document.job.marks if mark.id == "chine_port")
+    place = canvas.viewport.screen(mark.x_px, mark.y_px).toPoint()
+    left, raw = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.ControlModifier
+    QTest.mousePress(canvas, left, raw, place)
+    QTest.mouseMove(canvas, place + QPoint(5, 3))
+    canvas.grab()
+    drawn = []
+    draw = ellipses.ellipse_path
+    monkeypatch.setattr(ellipses, "ellipse_path", lambda *given: drawn.append(given) or draw(*given))
+    QTest.mouseMove(canvas, place + QPoint(9, 6))
+    kept = pixels(canvas)
+    assert len(drawn) <= 2  # one for each time it is painted
+    monkeypatch.setattr(type(canvas), "_moving", lambda self: frozenset())
+    anew = pixels(canvas)
+    monkeypatch.undo()
+    QTest.mouseRelease(canvas, left, raw, place + QPoint(9, 6))
+    assert np.mean(np.abs(kept.astype(int) - anew) > 8) < 0.004

@@ -184,7 +184,8 @@ class Canvas(QWidget):
         painter = QPainter(self)
         picture, moving = self.picture(), self._moving()
         if moving:
-            made_from = (self.viewport, picture, self.document.job, self.document.selection, replace(self.layers))
+            document = self.document
+            made_from = (self.viewport, picture, document.job, document.selection, document.lit, replace(self.layers))
             self._ground.paint(painter, self, made_from, lambda inner: self._paint_still(inner, moving))
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             self.layers.paint_moving(painter, self, moving)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -27,22 +28,20 @@ _SHORTEST_BAR = 36.0
 _MARGIN = 14.0
 
 
-def paint_ellipses(painter: QPainter, canvas: Canvas, magnification: float) -> None:
-    """The ellipse of every mark that is shown and was measured, and the legend."""
+def paint_ellipses(painter: QPainter, canvas: Canvas, magnification: float, marks: Iterable[Mark]) -> None:
+    """The ellipses of those marks that were measured."""
     live = canvas.live()
-    places = live.adjusted_places if live is not None else {}
-    measured = {mark.id: mark for mark in live.job.marks} if live is not None else {}
-    drawn = False
-    for mark in canvas.marks():
-        place = places.get(mark.id)
+    if live is None:
+        return
+    measured = {mark.id: mark for mark in live.job.marks}
+    for mark in marks:
+        place = live.adjusted_places.get(mark.id)
         if place is None:
             continue
         at = canvas.place_of(_adjusted(mark, place) if measured.get(mark.id) == mark else mark)
         if at is not None:
-            drawn = True
             path = ellipse_path(canvas.spread_of(place), TO_95_PERCENT * magnification * canvas.viewport.scale)
             symbols.draw_path(painter, path.translated(canvas.viewport.screen(*at)), _LOOK)
-    _paint_legend(painter, canvas, magnification, drawn)
 
 
 def ellipse_path(covariance: Covariance, factor: float) -> QPainterPath:
@@ -60,10 +59,12 @@ def _adjusted(mark: Mark, place: AdjustedPlace) -> Mark:
     return replace(mark, x_px=place.x_px, y_px=place.y_px)
 
 
-def _paint_legend(painter: QPainter, canvas: Canvas, magnification: float, drawn: bool) -> None:
+def paint_legend(painter: QPainter, canvas: Canvas, magnification: float) -> None:
+    """What the ellipses are, how much they are enlarged, and a bar to compare them with."""
+    live = canvas.live()
     line = QFontMetricsF(painter.font()).height() + 6.0
     at = QPointF(_MARGIN, _MARGIN + line)
-    if not drawn:
+    if live is None or not any(mark.id in live.adjusted_places for mark in canvas.marks()):
         symbols.draw_text(painter, at, tr("Error ellipses appear once the marks of this photo are measured."))
         return
     symbols.draw_text(painter, at, tr("Error ellipses, 95 %, of the adjusted places"))

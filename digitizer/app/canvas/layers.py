@@ -12,7 +12,7 @@ from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QFontMetricsF, QPainter, QPainterPath
 
 from digitizer.app.canvas import symbols
-from digitizer.app.canvas.ellipses import paint_ellipses
+from digitizer.app.canvas.ellipses import paint_ellipses, paint_legend
 from digitizer.job.model import Job, Mark, MarkKind
 
 if TYPE_CHECKING:
@@ -39,6 +39,9 @@ class Layers:
         still = [mark for mark in canvas.marks() if mark.id not in moving]
         at = _on_screen(canvas, still)
         self._paint_lines(painter, canvas, still, at, list(_lengths(canvas.document.shown, at)))
+        self._paint_surveyed(painter, canvas, still, at)
+        if self.ellipses:
+            paint_legend(painter, canvas, self.magnification)
 
     def paint_moving(self, painter: QPainter, canvas: Canvas, moving: Container[str]) -> None:
         """Lines, lengths and names of marks that are being moved."""
@@ -47,16 +50,23 @@ class Layers:
         lengths = [
             length for length in _lengths(canvas.document.shown, at) if any(end in moving for end in length.ends)
         ]
-        self._paint_lines(painter, canvas, [mark for mark in marks if mark.id in moving], at, lengths)
+        moved = [mark for mark in marks if mark.id in moving]
+        self._paint_lines(painter, canvas, moved, at, lengths)
+        self._paint_surveyed(painter, canvas, moved, at)
 
     def paint_answer(self, painter: QPainter, canvas: Canvas) -> None:
-        """What the survey says of the marks, as far as it is switched on."""
-        if canvas.document.lit:
-            self._paint_influence(painter, canvas)
+        """What follows with every answer, as far as it is switched on."""
         if self.residuals:
             self._paint_residuals(painter, canvas, _on_screen(canvas, canvas.marks()))
+
+    def _paint_surveyed(
+        self, painter: QPainter, canvas: Canvas, marks: Sequence[Mark], at: Mapping[str, QPointF]
+    ) -> None:
+        """What the last whole measurement says of marks: it stays while one is held."""
+        if canvas.document.lit:
+            _paint_influence(painter, {mark.id: canvas.document.lit.get(mark.id, 0.0) for mark in marks}, at)
         if self.ellipses:
-            paint_ellipses(painter, canvas, self.magnification)
+            paint_ellipses(painter, canvas, self.magnification, marks)
 
     def _paint_lines(
         self,
@@ -95,20 +105,6 @@ class Layers:
                 _write(painter, at[mark.id] + QPointF(10, -8), mark.side.value[0].upper(), taken, True)
         return taken
 
-    def _paint_influence(self, painter: QPainter, canvas: Canvas) -> None:
-        """Rings round the marks that the chosen dimension rests on: the wider and thicker, the larger the share."""
-        lit = canvas.document.lit
-        at = _on_screen(canvas, (mark for mark in canvas.marks() if mark.id in lit))
-        taken: list[QRectF] = []
-        for mark, share in sorted(lit.items(), key=lambda each: -each[1]):
-            if mark in at:
-                radius, look = influence_ring(share)
-                ring = QPainterPath()
-                ring.addEllipse(at[mark], radius, radius)
-                symbols.draw_path(painter, ring, look)
-                corner = at[mark] + QPointF(0.75 * radius + 6.0, -0.75 * radius - 4.0)
-                _write(painter, corner, f"{share:.0%}" if share >= 0.01 else "< 1%", taken, always=False)
-
     def _paint_residuals(self, painter: QPainter, canvas: Canvas, at: Mapping[str, QPointF]) -> None:
         survey = canvas.document.survey
         off: dict[str, list[float]] = defaultdict(list)
@@ -119,6 +115,19 @@ class Layers:
             if len(parts) == 2:
                 scale = self.magnification * canvas.viewport.scale
                 symbols.draw_line(painter, at[mark_id], at[mark_id] + QPointF(*parts) * scale, _RESIDUAL)
+
+
+def _paint_influence(painter: QPainter, lit: Mapping[str, float], at: Mapping[str, QPointF]) -> None:
+    """Rings round the marks that the chosen dimension rests on: the wider and thicker, the larger the share."""
+    taken: list[QRectF] = []
+    for mark, share in sorted(lit.items(), key=lambda each: -each[1]):
+        if share > 0.0 and mark in at:
+            radius, look = influence_ring(share)
+            ring = QPainterPath()
+            ring.addEllipse(at[mark], radius, radius)
+            symbols.draw_path(painter, ring, look)
+            corner = at[mark] + QPointF(0.75 * radius + 6.0, -0.75 * radius - 4.0)
+            _write(painter, corner, f"{share:.0%}" if share >= 0.01 else "< 1%", taken, always=False)
 
 
 def influence_ring(share: float) -> tuple[float, symbols.Look]:
