@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from digitizer.adjustment.observations import Block, FloatArray, Row, System
 from digitizer.adjustment.solve import adjust
 from digitizer.camera.equations import ImagePoints
+from digitizer.job.model import MarkKind
 from digitizer.job.reading import read_job
 from digitizer.samples import sample_job
 from digitizer.survey.dimensions import read_transom
@@ -76,10 +78,21 @@ def whole_covariance(live: Live) -> tuple[FloatArray, FloatArray]:
     return estimate.free, np.linalg.inv(normal) * np.outer(scale, scale) * live.survey.adjustment.scaled_by**2
 
 
-@pytest.mark.parametrize("name", ["exact", pytest.param("bowed_three", marks=pytest.mark.slow)])
+@cache
+def bowed() -> Live:
+    """The bowed sample in three photos, the marks that its system rests on alone."""
+    live = sample("bowed_three")
+    kinds = (MarkKind.REFERENCE_LINE, MarkKind.KEEL, MarkKind.CHINE, MarkKind.TOP_CORNER)
+    job = replace(live.job, marks=tuple(m for m in live.job.marks if m.kind in kinds), fittings=())
+    found = started(job, live.facts, [sighting for _, sighting in live.base.network.sightings])[1]
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("name", ["exact", "bowed"])
 def test_ellipses_are_those_of_the_whole_inverse_and_of_difference_quotients(name: str) -> None:
     """Both covariances, from steps along the axes of the plain inverse, to 2 parts in a thousand of the larger axis."""
-    live = exact() if name == "exact" else sample(name)
+    live = exact() if name == "exact" else bowed()
     columns, covariance = whole_covariance(live)
     x, places = live.base.found.estimate.x, live.adjusted_places
     values, axes = np.linalg.eigh(covariance)
@@ -122,12 +135,12 @@ class Shaken:
 @pytest.mark.slow
 def test_places_of_jobs_adjusted_again_spread_as_the_ellipses_say() -> None:
     """
-    400 jobs with all observations drawn anew, each adjusted in full: no first order, no covariance.
+    250 jobs with all observations drawn anew, each adjusted in full: no first order, no covariance.
 
-    Axes to 15 %, four standard deviations of a standard deviation from so many draws; each 95 % ellipse holds 91 to
-    98.5 %.
+    Axes to 18 %, four standard deviations of a standard deviation from so many draws; each 95 % ellipse holds 89.5 to
+    99.5 %.
     """
-    live, random, draws = exact(), np.random.default_rng(4), 400
+    live, random, draws = exact(), np.random.default_rng(4), 250
     estimate, free = live.base.found.estimate, live.base.network.layout.free
     found = []
     for _ in range(draws):
@@ -143,9 +156,9 @@ def test_places_of_jobs_adjusted_again_spread_as_the_ellipses_say() -> None:
                 continue
             off = np.array([each[kind][mark] - middle[kind][mark] for each in found])
             turned = np.linalg.solve(np.linalg.cholesky(matrix(covariance)), off.T)
-            assert np.std(turned, axis=1) == pytest.approx([1.0, 1.0], abs=0.15), (mark, kind)
+            assert np.std(turned, axis=1) == pytest.approx([1.0, 1.0], abs=0.18), (mark, kind)
             inside = np.mean(np.sum(turned**2, axis=0) < -2.0 * np.log(0.05))
-            assert 0.91 < inside < 0.985, (mark, kind)
+            assert 0.895 < inside < 0.995, (mark, kind)
 
 
 def test_what_a_line_or_a_rim_holds_is_surer_than_its_click() -> None:

@@ -36,8 +36,15 @@ def moved(job: Job, mark: str, dx: float, dy: float) -> Job:
     return replace(job, marks=tuple(marks))
 
 
-@pytest.mark.parametrize("code", ["chine_beam", "deadrise_chord_port", "fitting_bilge_port_x"])
-@pytest.mark.parametrize("way", [(1.0, 0.0), (0.0, 1.0)], ids=["right", "down"])
+@pytest.mark.parametrize(
+    ("code", "way"),
+    [
+        pytest.param("chine_beam", (1.0, 0.0), id="beam-right"),
+        pytest.param("deadrise_chord_port", (0.0, 1.0), id="deadrise-down"),
+        pytest.param("deadrise_chord_port", (1.0, 0.0), id="deadrise-right"),
+        pytest.param("fitting_bilge_port_x", (1.0, 0.0), id="fitting-right"),
+    ],
+)
 def test_moving_the_strongest_mark_by_a_pixel_moves_the_figure_as_said(code: str, way: tuple[float, float]) -> None:
     """A whole measurement of the moved job agrees to 3 % of the largest move, which is what a pixel leaves straight."""
     live = sample("flat_square_on")
