@@ -49,6 +49,7 @@ def _fill_job(menu: QMenu, window: Window) -> None:
     _add(menu, tr("Printed &board …"), dialogs.ask_board, "Ctrl+B")
     _add(menu, tr("&Tape figures …"), dialogs.show_tape_form, "Ctrl+T")
     _add(menu, tr("S&hape and angle …"), dialogs.show_shape)
+    _add(menu, tr("Patt&erns …"), dialogs.show_patterns)
     _add(menu, tr("Job &details …"), dialogs.show_details, "Ctrl+D")
     menu.addSeparator()
     _add(menu, tr("&Save"), desk.save, _KEYS.Save)

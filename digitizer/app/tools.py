@@ -12,7 +12,7 @@ from enum import StrEnum
 
 from digitizer.job import edits
 from digitizer.job.edits import Click
-from digitizer.job.model import FittingShape, Job, Mark, MarkKind, Side
+from digitizer.job.model import FittingShape, Job, Mark, MarkKind, PhotoKind, Side
 
 
 class Gesture(StrEnum):
@@ -150,9 +150,16 @@ def _one(job: Job, tool: Tool, click: Click) -> Placed:
     if here is not None:
         after = edits.with_mark_moved(job, here.id, click.x_px, click.y_px, click.u_px)
         return Placed(after, f"Move {tool.label.lower()}", marks=(here.id,))
-    point = (same[0].point or same[0].id) if same else None
+    point = _same_place(job, same, click.photo)
     after = edits.with_marks(job, [click], tool.kind, side=tool.side, point=point)
     return _placed(job, after, f"Mark {tool.label.lower()}")
+
+
+def _same_place(job: Job, same: Sequence[Mark], photo: str) -> str | None:
+    """The point that a mark in another photo shows already: on the boat, and never between her and a pattern."""
+    apart = {p.id for p in job.photos if p.kind is not PhotoKind.MEASURED}
+    known = [mark for mark in same if mark.photo not in apart]
+    return (known[0].point or known[0].id) if known and photo not in apart else None
 
 
 def _fitting(job: Job, tool: Tool, clicks: Sequence[Click], group: str | None) -> Placed:

@@ -23,4 +23,4 @@ def pattern_tables(patterns: Sequence[PatternResult], unit: str) -> Iterator[Tab
             table.add_row(s.place, f"{value} ± {expanded}", f"{s.en:+.1f}".replace("-", "−"))
         yield table
         largest = format_with_uncertainty(pattern.largest.value, pattern.largest.U, unit)
-        yield Text(harmless(f"{laid_in_words(pattern)} Largest difference {largest}.") + "\n", style="dim")
+        yield Text(harmless(f"{laid_in_words(pattern, unit)} Largest difference {largest}.") + "\n", style="dim")

@@ -25,6 +25,7 @@ from digitizer.job.model import (
     Side,
     StraightLine,
 )
+from digitizer.job.pattern_edges import with_edges, without_missing
 
 
 @dataclass(frozen=True)
@@ -66,15 +67,21 @@ def without_record(job: Job, section: str, record_id: str) -> Job:
 
 
 def with_marks(job: Job, clicks: Iterable[Click], kind: MarkKind, **fields: Any) -> Job:
-    """The job with a mark of one kind at each click; `fields` are the mark's other fields, such as ``side``."""
+    """
+    The job with a mark of one kind at each click; `fields` are the mark's other fields, such as ``side``.
+
+    In a pattern's photo, marks of an outline take their place along the pattern's edge.
+    """
     marks = list(job.marks)
+    new = []
     taken = {mark.id for mark in marks}
     stem = _stem(kind, fields.get("side"))
     for click in clicks:
         mark_id = fresh_id(taken, stem)
         taken.add(mark_id)
+        new.append(mark_id)
         marks.append(Mark(mark_id, click.photo, kind, click.x_px, click.y_px, click.u_px, **fields))
-    return _with(job, "marks", marks)
+    return with_edges(_with(job, "marks", marks), new)
 
 
 def with_reference_mark(job: Job, clicks: Iterable[Click]) -> Job:
@@ -189,7 +196,11 @@ def _tidied_once(job: Job) -> Job:
         angles=tuple(r for r in job.angles if {*r.first, *r.second} <= points),
         gravity_lines=tuple(r for r in job.gravity_lines if set(r.points) <= points),
         sightings=tuple(s for s in job.sightings if s.target in targets and s.photo in photos),
+        patterns=without_missing(job),
     )
+    cut = job.settings.cut_to_pattern
+    if cut is not None and cut not in {p.id for p in kept.patterns}:
+        kept = replace(kept, settings=replace(job.settings, cut_to_pattern=None))
     return replace(kept, marks=tuple(_still_meant(kept)))
 
 

@@ -46,7 +46,7 @@ def pattern_part(survey: Survey, unit: str, width: float) -> Iterator[Flowable]:
     for pattern in survey.patterns:
         yield CondPageBreak(HEIGHT + 90.0)
         yield paragraph(f"Pattern {pattern.id}", SUBHEADING, 120)
-        yield paragraph(laid_in_words(pattern), longest=400)
+        yield paragraph(laid_in_words(pattern, unit), longest=400)
         sheet = Sheet(width, HEIGHT, text_width)
         times = pattern_drawing(survey, pattern, sheet)
         yield SheetFlowable(sheet, frame=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from digitizer.reports.wording import one_line
 from digitizer.survey.model import PatternResult
+from digitizer.units import format_with_uncertainty
 
 _TAKEN = {
     "flat": "",
@@ -12,8 +13,13 @@ _TAKEN = {
 }
 
 
-def laid_in_words(pattern: PatternResult) -> str:
+def laid_in_words(pattern: PatternResult, unit: str) -> str:
     """How a pattern was laid on the outline, and what gives its scale."""
     how = "by its marks" if pattern.aligned_by == "marks" else "by best fit, without a change of scale"
     over = ", turned over" if pattern.mirrored else ""
-    return one_line(f"Laid on the outline {how}{over}; scale: {pattern.scale}.{_TAKEN[pattern.taken]}", 400)
+    span = pattern.span
+    apart = ""
+    if span is not None:
+        off = format_with_uncertainty(span.difference.value, span.difference.U, unit)
+        apart = f" From {span.ends[0]} to {span.ends[1]} it is longer than the transom by {off}."
+    return one_line(f"Laid on the outline {how}{over}; scale: {pattern.scale}.{_TAKEN[pattern.taken]}{apart}", 400)

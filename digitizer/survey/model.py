@@ -470,6 +470,19 @@ class PatternStation:
 
 
 @dataclass(frozen=True)
+class PatternSpan:
+    """The two alignment marks farthest apart: their distance on the pattern and on the transom."""
+
+    ends: tuple[str, str]
+    """Points of the transom at which they were made."""
+    on_pattern: float
+    on_transom: float
+    """mm; along the surface where girths are compared."""
+    difference: Dimension
+    """Pattern − transom."""
+
+
+@dataclass(frozen=True)
 class PatternResult:
     """A pattern laid on the measured outline."""
 
@@ -492,6 +505,8 @@ class PatternResult:
     stations: tuple[PatternStation, ...]
     largest: Dimension
     """The largest difference, by its amount; drawn by Monte Carlo, for it can't be less than nothing."""
+    span: PatternSpan | None
+    """None with fewer than two marks made at points of the transom."""
     rms_mm: float
     """Root mean square of the differences."""
     rms_fit_mm: float

@@ -48,6 +48,7 @@ def pattern_findings(
     yield from _side_seen(pattern, result, laid, f)
     yield from _taken(pattern, result, otherwise)
     yield from _placed(pattern, result, t, f)
+    yield from _too_long(pattern, result)
     yield from _off(pattern, result)
     yield from _missed(pattern, result)
 
@@ -188,6 +189,25 @@ def _placed(pattern: Pattern, result: PatternResult, t: Transom, f: Fitted) -> I
             f"{f.strays[0][0]} lies {f.strays[0][1]:.0f} mm from where the shape puts it: check it on the pattern, in "
             "its photo and on the boat.",
         )
+
+
+def _too_long(pattern: Pattern, result: PatternResult) -> Iterator[Finding]:
+    """Marks that are not as far apart on the pattern as their places on the transom."""
+    span = result.span
+    if span is None or abs(span.difference.value) <= span.difference.U:
+        return
+    bowed = {
+        "girth": " If it was held flat against the bowed face, it shows the chord: set taken to stiff.",
+        "chord": " If it was bent round the bowed face, it shows the girth: set taken to bent.",
+    }
+    yield Finding(
+        "pattern_span",
+        Severity.WARNING,
+        pattern.id,
+        f"From {span.ends[0]} to {span.ends[1]} pattern {pattern.id} measures {span.on_pattern:.1f} mm, and the "
+        f"transom {span.on_transom:.1f} mm: {span.difference.value:+.1f} ± {span.difference.U:.1f} mm. A mark is off, "
+        f"or one of the two scales is wrong.{bowed.get(result.taken, '')}",
+    )
 
 
 def _off(pattern: Pattern, result: PatternResult) -> Iterator[Finding]:

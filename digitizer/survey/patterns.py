@@ -10,17 +10,26 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 
 from digitizer.adjustment.montecarlo import coverage_interval, standard_draws
 from digitizer.adjustment.observations import FloatArray, IntArray, Row
-from digitizer.adjustment.propagation import Number, Propagated, gradients
+from digitizer.adjustment.propagation import Number, Propagated, gradients, hypot
 from digitizer.errors import AdjustmentError
 from digitizer.imaging.photo import PhotoFacts
 from digitizer.job.model import Job, Pattern, PatternTaken, Sighting
 from digitizer.survey.dimensions import Figure, Transom
-from digitizer.survey.model import Contribution, Dimension, Finding, PatternResult, PatternStation, Quantity
+from digitizer.survey.model import (
+    Contribution,
+    Dimension,
+    Finding,
+    PatternResult,
+    PatternSpan,
+    PatternStation,
+    Quantity,
+)
 from digitizer.survey.network import LENGTHS, LENS, TARGET_MAKE
 from digitizer.survey.pattern_findings import failed, pattern_findings
 from digitizer.survey.pattern_marks import edge_marks
@@ -114,6 +123,7 @@ def _compared(job: Job, pattern: Pattern, laid: Laid, boat: Boat) -> tuple[Patte
         closed=c.closed,
         stations=tuple(sorted(stations, key=lambda s: (s.edge, s.x))),
         largest=largest,
+        span=_span(pattern, c, laid, boat),
         rms_mm=f.rms,
         rms_fit_mm=f.rms_fit,
         beyond_chance=limit,
@@ -255,6 +265,31 @@ def _joined(ours: Dimension, theirs: Dimension) -> tuple[Contribution, ...]:
     lines = [replace(each, source=PREFIX + each.source) for each in ours.budget] + list(theirs.budget)
     shared = [replace(each, share=each.u**2 / total) for each in lines]
     return tuple(sorted((each for each in shared if each.share >= SMALLEST_SHARE), key=lambda each: -each.share))
+
+
+def _span(pattern: Pattern, c: Comparing, laid: Laid, boat: Boat) -> PatternSpan | None:
+    """How far the two alignment marks farthest apart are from each other, on the pattern and on the transom."""
+    points = [a for a in c.anchors if all(a.seen) and a.mark in laid.points]
+    if len(points) < 2:
+        return None
+    far = max(combinations(points, 2), key=lambda pair: float(_apart(pair[0].at, pair[1].at)))
+    ours, theirs = _apart(*(laid.points[a.mark] for a in far)), _apart(*(a.at for a in far))
+    sizes = len(laid.scales.estimate.x), len(boat.transom.x)
+    off = float(ours) - float(theirs)
+    n = _Numbers(np.array([off]), gradients([ours], sizes[0]), -gradients([theirs], sizes[1]))
+    u = math.sqrt(max(float(_covariance(n, laid, boat)[0, 0]), 0.0))
+    made_at = {a.mark: a.at for a in pattern.aligned}
+    ends = (made_at[far[0].mark], made_at[far[1].mark])
+    label = f"Pattern {pattern.id}, {ends[0]} to {ends[1]}"
+    difference = Dimension(
+        f"pattern_span_{pattern.id}", label, "Patterns", Quantity.LENGTH, off, u, off - 2.0 * u, off + 2.0 * u, ends,
+        _budgets(n, laid, boat)[0],
+    )  # fmt: skip
+    return PatternSpan(ends, float(ours), float(theirs), difference)
+
+
+def _apart(a: tuple[Number, Number], b: tuple[Number, Number]) -> Number:
+    return hypot(b[0] - a[0], b[1] - a[1])
 
 
 def _largest(pattern: Pattern, stations: Sequence[PatternStation], covariance: FloatArray) -> tuple[Dimension, float]:

@@ -27,6 +27,7 @@ from digitizer.job.model import (
     LevelReadings,
     Mark,
     Pad,
+    Pattern,
     Photo,
     Plan,
     Settings,
@@ -46,6 +47,7 @@ RECORDS = (
     StraightLine("reference"),
     Pad("pad"),
     Photo("photo_1", "a.jpg"),
+    Pattern("pattern", "photo_1"),
     Target("board", TargetKind.CHARUCO),
 )
 

@@ -14,6 +14,7 @@ from digitizer.job.model import (
     Pattern,
     PatternFace,
     PatternPart,
+    PatternTaken,
     Photo,
     PhotoKind,
     ScaleLies,
@@ -22,9 +23,11 @@ from digitizer.job.model import (
 )
 from digitizer.survey.defaults import target_lean_u
 from tests.builders import FloatArray, SimCamera, a_pose, top_edge, turn
+from tests.simulation.bowed import BowedScene
 from tests.simulation.jobs import Simulated
 from tests.simulation.scene import SimTarget, flatness_modes
 
+SIDES = ("port", "starboard")
 CHINES = ("chine_port", "chine_starboard")
 THREE = (*CHINES, "keel")
 
@@ -55,6 +58,10 @@ class SimPattern:
     pencil_mm: float = 0.5
     lines: bool = False
     """Bears pencil marks of the centreline too."""
+    taken: PatternTaken = PatternTaken.BENT
+    """How it was held to a bowed face."""
+    told_taken: PatternTaken | None = None
+    """What the job says of that."""
     shift: dict[str, tuple[float, float]] = field(default_factory=dict)
     """By how much an alignment mark was made at a wrong place, mm."""
 
@@ -70,7 +77,10 @@ def true_edge(
     points: dict[str, FloatArray], part: PatternPart, spacing: float, crown: float
 ) -> tuple[list[str], FloatArray]:
     """Names and places along the true outline from port to starboard, or all round; corners keep their names."""
-    bottom = ["chine_port", "chine_inner_port", "keel", "chine_inner_starboard", "chine_starboard"]
+    # A bowed and raked face has a curved bottom edge: through the same places as its marks in the first photo.
+    between = {s: [name for name in points if name.startswith(f"bottom_{s}_") and name.endswith("@0")] for s in SIDES}
+    bottom = ["chine_port", "chine_inner_port", *between["port"][::-1], "keel"]
+    bottom += [*between["starboard"], "chine_inner_starboard", "chine_starboard"]
     ring = {
         PatternPart.BOTTOM: bottom,
         PatternPart.STARBOARD: ["keel", "chine_inner_starboard", "chine_starboard", "top_starboard"],
@@ -96,7 +106,7 @@ def with_pattern(job: Simulated, made: SimPattern, seed: int, noise: float = 1.0
     """The simulated job with a pattern, drawn from `seed`."""
     rng = np.random.default_rng(seed)
     scene = job.scene
-    points = {name: scene.at(scene.theta, name) for name in scene.places}
+    points = _places(job, made)
     names, edge = true_edge(points, made.part, made.spacing_mm, scene.crown)
     along = np.gradient(edge, axis=0)
     outward = np.column_stack([along[:, 1], -along[:, 0]]) / np.hypot(along[:, 0], along[:, 1])[:, None]
@@ -107,6 +117,16 @@ def with_pattern(job: Simulated, made: SimPattern, seed: int, noise: float = 1.0
     for name, by in made.shift.items():
         cut[names.index(name)] += by
     return _photographed(job, made, rng, noise, names, np.vstack([cut, drawn]), list(pencil))
+
+
+def _places(job: Simulated, made: SimPattern) -> dict[str, FloatArray]:
+    """True places of the outline in the pattern's plane: rolled flat, or as seen square to the face at the keel."""
+    scene = job.scene
+    points = {name: scene.at(scene.theta, name) for name in scene.places}
+    if made.taken is PatternTaken.BENT or not isinstance(scene, BowedScene):
+        return points
+    chart = np.column_stack([np.array(list(points.values())), np.zeros(len(points))])
+    return dict(zip(points, scene.bow(scene.theta).space(chart)[:, :2], strict=True))
 
 
 def _photographed(
@@ -142,6 +162,7 @@ def _photographed(
                  *(Alignment(name, "centreline") for name in pencil)),
         face_up=made.told, thickness_mm=made.thickness_mm, u_thickness_mm=made.u_thickness_mm,
         scale_lies=made.scale_lies, u_cut_mm=made.u_cut_mm,
+        taken=made.told_taken,
     )  # fmt: skip
     record = replace(
         job.job,

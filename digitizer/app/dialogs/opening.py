@@ -79,6 +79,12 @@ class Dialogs(QObject):
 
         self._show(ShapeAndAngle, lambda: ShapeAndAngle(self._window.document, self._window))
 
+    def show_patterns(self) -> None:
+        """Patterns cut to the transom, each with its photo."""
+        from digitizer.app.dialogs.patterns import Patterns
+
+        self._show(Patterns, lambda: Patterns(self._window.document, self._window))
+
     def show_tape_form(self) -> None:
         """Figures taken by hand, one after the other."""
         from digitizer.app.dialogs.tape_form import TapeForm

@@ -56,10 +56,18 @@ NAMES = {
     "u_square_deg": "Taken square on, u",
     "cropped": "Cropped",
     "hull_number": "Hull number",
+    "part": "Stands for",
+    "face_up": "Face up in the photo",
+    "taken": "Held to the transom",
+    "thickness_mm": "Thickness",
+    "u_thickness_mm": "u of the thickness",
+    "scale_lies": "The scale lies on the",
+    "u_cut_mm": "u of the cut, each mark",
 }
 _BY_CLICKING = {
     "id", "photo", "file", "sha256", "width_px", "height_px", "x_px", "y_px", "of", "from_point", "to_point", "format",
     "captured", "device", "camera", "point", "instrument", "port", "starboard",
+    "cut_to_pattern",
 }  # fmt: skip
 """Fields that are set by pointing or by the program."""
 _YES_NO = {True: "yes", False: "no"}
