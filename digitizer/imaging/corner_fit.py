@@ -11,8 +11,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from digitizer.imaging.tone import light
+
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+
+_LIGHT = light(np.arange(256.0)).astype(np.float32)
 
 # From so many corners on, a smooth bend of the second or third degree (lens distortion, a sheet not quite flat) is told
 # from single corners that lie off.
@@ -31,8 +35,9 @@ def refined(gray: NDArray[np.uint8], points: FloatArray, half_window: int, smoot
     A saddle corner is symmetrical, so smoothing (standard deviation, px) calms the noise and doesn't shift it.
     """
     low, patch = _surroundings(gray, points, half_window + 8)
+    patch = cv2.LUT(patch, _LIGHT)
     if smoothing > 0:
-        patch = cv2.GaussianBlur(patch.astype(np.float32), (0, 0), smoothing)
+        patch = cv2.GaussianBlur(patch, (0, 0), smoothing)
     start = (points - low).astype(np.float32).reshape(-1, 1, 2)
     stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 50, 0.002)
     found = cv2.cornerSubPix(np.ascontiguousarray(patch), start, (half_window, half_window), (-1, -1), stop)

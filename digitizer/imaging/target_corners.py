@@ -19,6 +19,7 @@ from digitizer.imaging.corner_fit import (
     noise,
     refined,
 )
+from digitizer.imaging.marker_edges import corners_from_sides
 from digitizer.imaging.marker_search import agreeing, dictionary_named, marker_window, narrow_side
 from digitizer.imaging.target_layout import (
     cells_round,
@@ -34,8 +35,9 @@ from digitizer.job.model import Target, TargetKind
 
 FEWEST_SADDLES = 4
 U_SADDLE_PX = 0.05
-U_MARKER_PX = 0.3
-"""Of saddle and marker corners at their best (common experience with printed boards)."""
+"""Of saddle corners at their best (common experience with printed boards)."""
+U_MARKER_PX = 0.6
+"""Of the corners of markers too small for their sides to be measured (found by simulation)."""
 
 # Found by simulation: blur draws a marker's corner inwards by this times its square, and where the window is narrow
 # the pattern beside a saddle corner disturbs it by this over the room left.
@@ -78,6 +80,12 @@ def marker_detection(gray: NDArray[np.uint8], target: Target, found: Mapping[int
     ids = np.array([4 * number + k for number in markers for k in range(4)])
     points = np.concatenate(list(markers.values()))
     half_window = min(marker_window(corners, bits) for corners in markers.values())
+    measured = corners_from_sides(gray, points.reshape(-1, 4, 2), bits + 2)
+    if measured is not None:
+        whole = np.isfinite(measured[1]).all(axis=1).repeat(4)
+        if whole.sum() >= FEWEST_SADDLES:
+            places, u = measured[0].reshape(-1, 2)[whole], measured[1].ravel()[whole]
+            return _judged(gray, target, ids[whole], places, half_window, False, u)
     return _judged(gray, target, ids, points, half_window, False)
 
 
@@ -88,13 +96,21 @@ def _judged(
     points: FloatArray,
     half_window: int,
     legacy: bool,
+    u: FloatArray | None = None,
 ) -> Detection | None:
-    """Corners that fit together, with their uncertainty; None where too few are left or they lie on one line."""
+    """
+    Corners that fit together, with their uncertainty; None where too few are left or they lie on one line.
+
+    Where `u` (n,), px, is not known it follows from the gradients round each corner.
+    """
     plane = object_points(target, ids)
     if len(ids) < FEWEST_SADDLES or np.linalg.matrix_rank(plane - plane.mean(axis=0), tol=1e-3) < 2:
         return None
     keep, spread = consistent(plane, points, slack=0.4 if target.kind is TargetKind.CHARUCO else 1.5)
     ids, points = ids[keep], points[keep]
+    if u is not None:
+        u = np.maximum(u[keep], spread)
+        return Detection(target.id, tuple(int(number) for number in ids), points, u, legacy)
     if target.kind is TargetKind.CHARUCO:
         best = float(np.hypot(U_SADDLE_PX, _NARROW_PX / (half_window - 1)))
     else:

@@ -78,22 +78,27 @@ def picture(
     legacy: bool = False,
     hidden: tuple[int, int, int, int] | None = None,
     seed: int = 1,
+    curve: float = 1.0,
 ) -> NDArray[np.uint8]:
-    """Grey picture (rows, columns) of some targets on a mid-grey wall; `hidden` is a box x0, y0, x1, y1 covered up."""
+    """
+    Grey picture (rows, columns) of some targets on a mid-grey wall; `hidden` is a box x0, y0, x1, y1 covered up.
+
+    Pixels and blur mix light, as they do in a camera, and `curve` bends the camera's tone curve.
+    """
     width, height = size
-    tone = np.full((height, width), 0.55)
+    tone = np.full((height, width), _light(120.0))
     for target, H in placed:
-        _put_into(tone, target, H, legacy)
-    tone = tone * (white - black) + black
+        _put_into(tone, target, H, legacy, (_light(black), _light(white)))
     if hidden is not None:
-        tone[hidden[1] : hidden[3], hidden[0] : hidden[2]] = 120.0
+        tone[hidden[1] : hidden[3], hidden[0] : hidden[2]] = _light(120.0)
     if blur_px:
         tone = cv2.GaussianBlur(tone, (0, 0), blur_px)
+    tone = _grey(tone**curve)
     tone += np.random.default_rng(seed).normal(0.0, noise, tone.shape) if noise else 0.0
     return np.clip(np.rint(tone), 0, 255).astype(np.uint8)
 
 
-def _put_into(tone, target: Target, H, legacy: bool) -> None:
+def _put_into(tone, target: Target, H, legacy: bool, levels: tuple[float, float]) -> None:
     """Draw one target over the part of a picture that it covers."""
     half = np.array(_half_sheet(target))
     outline = seen(H, half * [(-1, -1), (1, -1), (1, 1), (-1, 1)])
@@ -106,8 +111,17 @@ def _put_into(tone, target: Target, H, legacy: bool) -> None:
     a, b = a / w, b / w
     on_sheet = (np.abs(a) < half[0]) & (np.abs(b) < half[1])
     under = np.repeat(np.repeat(tone[top:bottom, left:right], FINE, axis=0), FINE, axis=1)
-    fine = np.where(on_sheet, _tones(target, a, b, legacy), under)
+    fine = np.where(on_sheet, levels[0] + (levels[1] - levels[0]) * _tones(target, a, b, legacy), under)
     tone[top:bottom, left:right] = fine.reshape(bottom - top, FINE, right - left, FINE).mean(axis=(1, 3))
+
+
+def _light(grey):
+    """Linear light, 0 to 1, of grey levels above the toe (sRGB, IEC 61966-2-1)."""
+    return ((grey / 255.0 + 0.055) / 1.055) ** 2.4
+
+
+def _grey(light):
+    return 255.0 * (1.055 * light ** (1 / 2.4) - 0.055)
 
 
 def _half_sheet(target: Target) -> tuple[float, float]:

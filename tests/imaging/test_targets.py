@@ -83,14 +83,33 @@ def test_poor_picture_states_more(make):
     ],
 )
 def test_marker_corners_within_their_uncertainty(target, view, make):
-    """Marker corners are stated at 0.3 px or more, which holds their errors."""
+    """Marker corners are off by no more than they say, and not to one side."""
     H = a_view(**view)
     detection = the_only(picture([(target, H)], **make), target)
     off = errors(detection, target, H)
     assert len(off) == 4 * target.columns * target.rows
-    assert detection.u_px.min() >= 0.3
-    assert np.sqrt(np.mean((off / detection.u_px[:, None]) ** 2)) < 1.25
+    # 1, with room for the tone curve, which moves all corners of a picture alike.
+    assert np.sqrt(np.mean((off / detection.u_px[:, None]) ** 2)) < 1.6
     assert np.abs(off.mean(axis=0)).max() < 0.1  # px: no half pixel
+
+
+def test_sharp_marker_is_good_to_a_tenth_of_a_pixel():
+    """From its four sides, a marker's corners are stated, and are, within a tenth of a pixel."""
+    target, H = a_marker(), a_view(1.2, turn=0.4)
+    detection = the_only(picture([(target, H)]), target)
+    assert detection.u_px.max() < 0.1
+    assert np.sqrt(np.mean(errors(detection, target, H) ** 2)) < 0.1
+
+
+def test_marker_with_a_hidden_side_is_left_to_its_corners():
+    """A thumb over half a side leaves too little of it: the corners come from their surroundings, with a larger u."""
+    target, H = a_marker(), a_view(1.2, turn=0.4)
+    gray = picture([(target, H)])
+    (a, b) = seen(H, object_points(target, [360, 361]))
+    middle = (a + b) / 2
+    cv2.circle(gray, tuple(int(v) for v in middle), int(0.28 * np.hypot(*(b - a))), 120, -1)
+    for detection in find_targets(gray, [target]):
+        assert np.abs(errors(detection, target, H) / detection.u_px[:, None]).max() < 4.0
 
 
 @pytest.mark.parametrize("legacy", [False, True])
