@@ -8,6 +8,8 @@ says how well the corner is known.
 
 from __future__ import annotations
 
+from typing import TypeAlias
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,7 +19,11 @@ from digitizer.imaging.profiles import normal_profiles
 from digitizer.imaging.steps import StepFits, fitted_edges
 
 FloatArray = NDArray[np.float64]
+Side: TypeAlias = tuple[Line, FloatArray, FloatArray, float]
+"""A side's line, the points on it, their u, and the u they share."""
 
+U_UNMEASURED_PX = 0.6
+"""Of corners of markers too small for their sides to be measured (found by simulation)."""
 U_PRINT_PX = 0.03
 """What remains at its best: sides not quite straight, ink not quite even (found on drawn pictures; an estimate)."""
 _INSET = 0.12
@@ -50,8 +56,9 @@ def corners_from_sides(
     -------
     points : (n, 4, 2), px
     u : (n, 4), px
-        Standard uncertainty in one coordinate. NaN, as the points, where a marker's sides aren't all seen. None where
-        the modules are too small to look at sides at all.
+        Standard uncertainty in one coordinate. NaN, as the points, where the sides at a corner aren't both seen: then
+        glare or something before the marker may have moved the corner along the other. None where the modules are too
+        small to look at sides at all.
 
     Notes
     -----
@@ -68,10 +75,10 @@ def corners_from_sides(
     points, u = np.full(corners.shape, np.nan), np.full(corners.shape[:2], np.nan)
     for number in range(len(corners)):
         lines = [_side(fits, places, normals, (number * 4 + side) * _BINS) for side in range(4)]
-        seen = [line for line in lines if line is not None]
-        if len(seen) == 4:
-            for k in range(4):
-                points[number, k], u[number, k] = _meeting(seen[k - 1], seen[k], corners[number, k])
+        for k in range(4):
+            a, b = lines[k - 1], lines[k]
+            if a is not None and b is not None:
+                points[number, k], u[number, k] = _meeting(a, b, corners[number, k])
     return points, u
 
 
@@ -89,9 +96,7 @@ def _fitted(
     return fitted_edges(binned, np.zeros(len(binned)), reach), middle, normals[::_ROWS]
 
 
-def _side(
-    fits: StepFits, places: FloatArray, normals: FloatArray, first: int
-) -> tuple[Line, FloatArray, FloatArray, float] | None:
+def _side(fits: StepFits, places: FloatArray, normals: FloatArray, first: int) -> Side | None:
     """One side: its line, the points on it, their u, and the u they share; None where too few agree."""
     mine = slice(first, first + _BINS)
     # Outward along the normal it gets brighter, at a printed marker.
@@ -111,9 +116,7 @@ def _side(
     return line, points[good], factor * u[good], median(common[good])
 
 
-def _meeting(
-    a: tuple[Line, FloatArray, FloatArray, float], b: tuple[Line, FloatArray, FloatArray, float], near: FloatArray
-) -> tuple[FloatArray, float]:
+def _meeting(a: Side, b: Side, near: FloatArray) -> tuple[FloatArray, float]:
     place = intersection(a[0], b[0])
     inverse = np.linalg.inv(np.array([a[0].normal, b[0].normal]))
     variances = [_variance_at(side, place) for side in (a, b)]
@@ -123,7 +126,7 @@ def _meeting(
     return place, float(np.sqrt(np.trace(covariance) / 2 + U_PRINT_PX**2))
 
 
-def _variance_at(side: tuple[Line, FloatArray, FloatArray, float], place: FloatArray) -> float:
+def _variance_at(side: Side, place: FloatArray) -> float:
     """Variance across a side at a place on it, px²."""
     line, points, u, common = side
     weights = 1.0 / u**2

@@ -19,7 +19,7 @@ from digitizer.imaging.corner_fit import (
     noise,
     refined,
 )
-from digitizer.imaging.marker_edges import corners_from_sides
+from digitizer.imaging.marker_edges import U_UNMEASURED_PX, corners_from_sides
 from digitizer.imaging.marker_search import agreeing, dictionary_named, marker_window, narrow_side
 from digitizer.imaging.target_layout import (
     cells_round,
@@ -36,8 +36,6 @@ from digitizer.job.model import Target, TargetKind
 FEWEST_SADDLES = 4
 U_SADDLE_PX = 0.05
 """Of saddle corners at their best (common experience with printed boards)."""
-U_MARKER_PX = 0.6
-"""Of the corners of markers too small for their sides to be measured (found by simulation)."""
 
 # Found by simulation: blur draws a marker's corner inwards by this times its square, and where the window is narrow
 # the pattern beside a saddle corner disturbs it by this over the room left.
@@ -81,12 +79,11 @@ def marker_detection(gray: NDArray[np.uint8], target: Target, found: Mapping[int
     points = np.concatenate(list(markers.values()))
     half_window = min(marker_window(corners, bits) for corners in markers.values())
     measured = corners_from_sides(gray, points.reshape(-1, 4, 2), bits + 2)
-    if measured is not None:
-        whole = np.isfinite(measured[1]).all(axis=1).repeat(4)
-        if whole.sum() >= FEWEST_SADDLES:
-            places, u = measured[0].reshape(-1, 2)[whole], measured[1].ravel()[whole]
-            return _judged(gray, target, ids[whole], places, half_window, False, u)
-    return _judged(gray, target, ids, points, half_window, False)
+    if measured is None:
+        return _judged(gray, target, ids, points, half_window, False)
+    good = np.isfinite(measured[1]).ravel()
+    places, u = measured[0].reshape(-1, 2)[good], measured[1].ravel()[good]
+    return _judged(gray, target, ids[good], places, half_window, False, u)
 
 
 def _judged(
@@ -114,7 +111,7 @@ def _judged(
     if target.kind is TargetKind.CHARUCO:
         best = float(np.hypot(U_SADDLE_PX, _NARROW_PX / (half_window - 1)))
     else:
-        best = max(U_MARKER_PX, _BLUR_PER_PX * blur(gray, points, 2 * half_window) ** 2)
+        best = max(U_UNMEASURED_PX, _BLUR_PER_PX * blur(gray, points, 2 * half_window) ** 2)
     bound = _BOUND_FACTOR * gradient_uncertainty(gray, points, half_window, noise(gray, points))
     u = np.maximum(np.hypot(best, bound), spread)
     return Detection(target.id, tuple(int(number) for number in ids), points, u, legacy)

