@@ -48,7 +48,7 @@ CAMERAS = (
     Camera("low contrast", black=(90.0, 110.0), white=(130.0, 160.0)),
     Camera("all of these", blur_px=(0.6, 2.0), noise=(1.5, 8.0), jpeg=88),
 )
-SIZES = ((25.0, 45.0), (45.0, 100.0), (100.0, 300.0))
+SIZES = ((25.0, 45.0), (45.0, 300.0))
 """Ranges of a marker's side, px."""
 
 
@@ -106,11 +106,11 @@ def _taken(camera: Camera, target: Target, H: FloatArray, rng: np.random.Generat
 
 def rows(pictures: int) -> Iterator[str]:
     """The table's lines."""
-    for name, make, sizes in (("marker", a_marker, SIZES), ("board", lambda: a_board(5, 4), SIZES[:2])):
+    for name, make, sizes in (("marker", a_marker, SIZES), ("board", lambda: a_board(5, 4), ((25.0, 100.0),))):
         for camera in CAMERAS:
             for side in sizes:
                 for half, words in HALVES:
-                    corners = found(camera, side, make, half, pictures if name == "marker" else max(4, pictures // 6))
+                    corners = found(camera, side, make, half, pictures if name == "marker" else pictures // 3)
                     if not len(corners.u):
                         continue
                     rms = float(np.sqrt(np.mean(corners.errors**2)))
