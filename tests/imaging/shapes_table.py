@@ -1,5 +1,5 @@
 """
-How well rims, rectangles, outlines and markers are snapped, measured on pictures with exact truth; prints the tables.
+How well rims, rectangles and outlines are snapped, measured on pictures with exact truth; prints the tables.
 
 Run with ``python -m tests.imaging.shapes_table``; takes a minute or two. The figures stand in
 ``docs/explanation/snapping-fittings.md``.
@@ -22,11 +22,8 @@ from digitizer.imaging.outlines import OutlineSnap, trace_outline
 from digitizer.imaging.photo import gray_pixels
 from digitizer.imaging.rectangles import RectangleSnap, snap_rectangle
 from digitizer.imaging.rims import RimSnap, snap_rim
-from digitizer.imaging.target_layout import object_points
-from digitizer.imaging.targets import find_targets
 from tests.imaging.edge_pictures import Layer, drawn, fitting, gloss, photographed, polygon, shadow_of
 from tests.imaging.edge_pictures import ellipse as disc
-from tests.imaging.rendering import a_board, a_marker, a_view, picture, seen
 
 RUNS = 30
 SAMPLES = Path(__file__).parents[2] / "sample_images"
@@ -198,18 +195,6 @@ def outline_rows(camera: Camera) -> Iterator[str]:
     yield _row("corner of an outline", camera, corner, z_corner, missed)
 
 
-def marker_rows() -> Iterator[str]:
-    for name, make, runs in (("saddle corner of a board", a_board, 16), ("corner of a marker", a_marker, 40)):
-        rng, errors, z = np.random.default_rng(9), [], []
-        for run in range(runs):
-            target, H = make(), a_view(rng.uniform(0.8, 1.3), (400.3, 300.2), rng.uniform(-0.4, 0.4))
-            for detection in find_targets(picture([(target, H)], blur_px=0.9, noise=2.5, seed=run), [target]):
-                off = detection.image_points - seen(H, object_points(target, detection.corner_ids))
-                errors += list(off.ravel())
-                z += list((off / detection.u_px[:, None]).ravel())
-        yield _row(name, CAMERAS[0], errors, z, 0)
-
-
 def _row(name: str, camera: Camera, errors: list[float], z: list[float], missed: int) -> str:
     worst = np.abs(errors).max()
     return f"| {name} | {camera.name} | {_rms(errors):.3f} | {worst:.2f} | {np.std(z):.2f} | {len(z)} | {missed} |"
@@ -296,7 +281,7 @@ def main() -> None:
     for camera in CAMERAS[:3]:
         for row in outline_rows(camera):
             print(row, flush=True)
-    for row in (*marker_rows(), "", sample_clicks(), *times()):
+    for row in ("", sample_clicks(), *times()):
         print(row, flush=True)
 
 
