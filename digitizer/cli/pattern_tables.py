@@ -9,7 +9,7 @@ from rich.text import Text
 
 from digitizer.cli.console import harmless
 from digitizer.cli.new_table import new_table
-from digitizer.reports.patterns import laid_in_words
+from digitizer.reports.patterns import laid_in_words, printed_en
 from digitizer.survey.model import PatternResult
 from digitizer.units import format_with_uncertainty, unit_name, value_and_uncertainty
 
@@ -20,7 +20,7 @@ def pattern_tables(patterns: Sequence[PatternResult], unit: str) -> Iterator[Tab
         table = new_table(harmless(f"Pattern {pattern.id} − measured outline, {unit_name(unit)}"), "", "", "En")
         for s in pattern.stations:
             value, expanded = value_and_uncertainty(s.difference.value, s.difference.U, unit)
-            table.add_row(s.place, f"{value} ± {expanded}", f"{s.en:+.1f}".replace("-", "−"))
+            table.add_row(s.place, f"{value} ± {expanded}", printed_en(s))
         yield table
         largest = format_with_uncertainty(pattern.largest.value, pattern.largest.U, unit)
         yield Text(harmless(f"{laid_in_words(pattern, unit)} Largest difference {largest}.") + "\n", style="dim")

@@ -14,6 +14,7 @@ from digitizer.reports.paper import (
     FIGURE,
     FIGURE_HEAD,
     HEADING,
+    SMALL,
     SUBHEADING,
     cell,
     grid,
@@ -21,7 +22,7 @@ from digitizer.reports.paper import (
     text_width,
 )
 from digitizer.reports.pattern_drawing import HEIGHT, pattern_drawing
-from digitizer.reports.patterns import laid_in_words
+from digitizer.reports.patterns import laid_in_words, printed_en
 from digitizer.reports.sheet import Sheet
 from digitizer.reports.table import printed_value
 from digitizer.survey.model import PatternResult, Survey
@@ -43,10 +44,12 @@ def pattern_part(survey: Survey, unit: str, width: float) -> Iterator[Flowable]:
     yield CondPageBreak(300.0)
     yield paragraph("Patterns against the measured outline", HEADING)
     yield paragraph(_INTRO)
+    yield from (paragraph(f"• {finding.text}", longest=1500) for finding in said)
     for pattern in survey.patterns:
         yield CondPageBreak(HEIGHT + 90.0)
         yield paragraph(f"Pattern {pattern.id}", SUBHEADING, 120)
         yield paragraph(laid_in_words(pattern, unit), longest=400)
+        yield paragraph(f"Photo {pattern.file}, SHA-256 {pattern.sha256}", SMALL, 600)
         sheet = Sheet(width, HEIGHT, text_width)
         times = pattern_drawing(survey, pattern, sheet)
         yield SheetFlowable(sheet, frame=True)
@@ -57,9 +60,6 @@ def pattern_part(survey: Survey, unit: str, width: float) -> Iterator[Flowable]:
         )
         yield _table(pattern, unit, width)
         yield Spacer(1, 6)
-    if said:
-        yield paragraph("What that means", SUBHEADING)
-        yield from (paragraph(f"• {finding.text}", longest=1500) for finding in said)
 
 
 def _table(pattern: PatternResult, unit: str, width: float) -> Flowable:
@@ -79,5 +79,5 @@ def _row(pattern: PatternResult, k: int, unit: str) -> list[Any]:
     return [
         cell(station.place),
         cell(f"{value} ± {expanded}", FIGURE),
-        cell(f"{station.en:+.1f}".replace("-", "−"), FIGURE),
+        cell(printed_en(station), FIGURE),
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from digitizer.reports.wording import one_line
-from digitizer.survey.model import PatternResult
+from digitizer.survey.model import PatternResult, PatternStation
 from digitizer.units import format_with_uncertainty
 
 _TAKEN = {
@@ -11,6 +11,11 @@ _TAKEN = {
     "girth": " It is compared along the surface (girth).",
     "chord": " It is compared as seen square to it (chord).",
 }
+
+
+def printed_en(station: PatternStation) -> str:
+    """En with its sign, and never minus nothing."""
+    return f"{round(station.en, 1) + 0.0:+.1f}".replace("-", "−")
 
 
 def laid_in_words(pattern: PatternResult, unit: str) -> str:
@@ -21,5 +26,5 @@ def laid_in_words(pattern: PatternResult, unit: str) -> str:
     apart = ""
     if span is not None:
         off = format_with_uncertainty(span.difference.value, span.difference.U, unit)
-        apart = f" From {span.ends[0]} to {span.ends[1]} it is longer than the transom by {off}."
+        apart = f" From {span.ends[0]} to {span.ends[1]} pattern minus transom is {off}."
     return one_line(f"Laid on the outline {how}{over}; scale: {pattern.scale}.{_TAKEN[pattern.taken]}{apart}", 400)

@@ -488,6 +488,8 @@ class PatternResult:
 
     id: str
     photo: str
+    file: str
+    sha256: str
     part: str
     mirrored: bool
     """The face that lay against the transom was up in its photo, so it was turned over."""

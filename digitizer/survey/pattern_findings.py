@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
-from digitizer.job.model import Pattern, PatternFace
+from digitizer.job.model import Pattern, PatternFace, ScaleLies
 from digitizer.survey.dimensions import Transom
 from digitizer.survey.model import Finding, PatternResult, PatternStation, Severity
 from digitizer.survey.pattern_photo import Laid
@@ -69,6 +69,14 @@ def _photo(pattern: Pattern, laid: Laid) -> Iterator[Finding]:
             pattern.id,
             f"What gives photo {pattern.photo} of pattern {pattern.id} its scale ({laid.scale}) contradicts itself, "
             "and which is wrong can't be told: check the lengths and the print's check bar.",
+        )
+    if pattern.scale_lies is ScaleLies.FLOOR and pattern.thickness_mm == 0.0:
+        yield Finding(
+            "pattern_thickness",
+            Severity.NOTE,
+            pattern.id,
+            f"Pattern {pattern.id} is taken for thin card, as no thickness is given: a thicker board's upper edge is "
+            "nearer to the camera than the scale on the floor, and looks larger. Write down its thickness.",
         )
     if laid.other is not None:
         yield Finding(

@@ -56,6 +56,8 @@ class Laid:
     """What was set aside because it contradicts the rest."""
     at_border: tuple[str, ...]
     """Marks of the edge at the picture's border."""
+    sha256: str
+    """Of the photo."""
     camera: FloatArray
     """Where the camera stood: x, y and height above the pattern's upper face (3,), mm."""
 
@@ -100,6 +102,7 @@ def lay(
         summary.accepted,
         tuple(aside),
         border,
+        facts[pattern.photo].sha256,
         _camera(network, found.estimate.x, pattern),
     )
 

@@ -113,6 +113,8 @@ def _compared(job: Job, pattern: Pattern, laid: Laid, boat: Boat) -> tuple[Patte
     result = PatternResult(
         id=pattern.id,
         photo=pattern.photo,
+        file=next(p.file for p in job.photos if p.id == pattern.photo),
+        sha256=laid.sha256,
         part=str(pattern.part),
         mirrored=f.placing.mirrored,
         taken="flat" if not t.is_bowed else "chord" if chord else "girth",

@@ -251,6 +251,7 @@ def test_sawn_side_in_view_is_told() -> None:
     assert any("pattern_side_seen" in each for each in codes)
     thin = with_pattern(boat(), replace(made, thickness_mm=0.0, u_thickness_mm=0.0), 1, noise=0.0)
     assert "pattern_side_seen" not in said(survey_of(thin))
+    assert "pattern_thickness" in said(survey_of(thin))
 
 
 def bowed(taken: PatternTaken, told: PatternTaken | None) -> Survey:
