@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.spatial.transform import Rotation
 
 from digitizer.survey.pattern_fit import Placing, by_edge, by_marks, met
 from tests.builders import FloatArray
@@ -46,6 +47,17 @@ def test_marks_put_a_pattern_in_place(turn: float, mirrored: bool) -> None:
     placing = by_marks(own[[0, 4]], V[[0, 4]], seen, mirrored, None)
     assert placing is not None
     assert np.abs(placing.of(own) - V).max() < 1e-6
+
+
+def test_three_marks_are_met_as_another_library_meets_them() -> None:
+    """Marks that don't quite fit: turn and what is left are those of scipy's rotation between vectors."""
+    own = V[[0, 2, 4]] + np.array([[3.0, -2.0], [-4.0, 1.0], [2.0, 5.0]])
+    placing = by_marks(own, V[[0, 2, 4]], np.ones((3, 2), dtype=bool), False, None)
+    assert placing is not None
+    wanted, given = (np.column_stack([p - p.mean(axis=0), np.zeros(3)]) for p in (V[[0, 2, 4]], own))
+    turn, left = Rotation.align_vectors(wanted, given)
+    assert placing.turn == pytest.approx(turn.as_rotvec()[2], abs=1e-9)
+    assert np.linalg.norm(placing.of(own) - V[[0, 2, 4]]) == pytest.approx(left, rel=1e-6)
 
 
 def test_point_and_line_put_a_pattern_in_place() -> None:
