@@ -6,10 +6,10 @@ What has to be asked or told goes through `Voice`, so that tests answer without 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
@@ -21,14 +21,19 @@ from digitizer.errors import DigitizerError
 from digitizer.files import settings_folder, state_folder
 from digitizer.imaging.photo import PhotoFacts
 from digitizer.job import edits
+from digitizer.job.lenses import kept_lenses
 from digitizer.job.lock import InUse, JobLock, lock_job
-from digitizer.job.model import Camera, Job, Photo
+from digitizer.job.model import Camera, Job, Photo, Target
 from digitizer.job.preferences import Preferences
 from digitizer.job.reading import read_job
 from digitizer.job.recent import remember_job
 from digitizer.job.recovery import Keeper, Recovery
 from digitizer.job.saving import BUNDLE_SUFFIX, save_job
 from digitizer.job.shelf import PhotoShelf
+from digitizer.survey.lens_offers import offers, with_offers
+
+if TYPE_CHECKING:
+    from digitizer.survey.board_photos import CalibratedCamera
 
 PHOTO_SUFFIXES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif")
 JOB_SUFFIXES = (BUNDLE_SUFFIX, ".json")
@@ -64,6 +69,11 @@ class Folders:
     def recent(self) -> Path:
         """File with the list of recent jobs."""
         return self.settings / "recent.json"
+
+    @property
+    def lenses(self) -> Path:
+        """File with the calibrations of cameras."""
+        return self.settings / "lenses.json"
 
     @property
     def recovery(self) -> Path:
@@ -184,10 +194,13 @@ class Desk(QObject):
             self._document.shelf.data(photo)
             self._document.photos[photo.id] = loaded
             job = edits.with_photo(job, photo)
-            if all(camera.id != photo.camera for camera in job.cameras):
+            is_new = all(camera.id != photo.camera for camera in job.cameras)
+            if is_new:
                 job = replace(job, cameras=(*job.cameras, Camera(photo.camera)))
             self._document.edit(tr("Add {file}", file=path.name), job)
             self._document.photos_changed.emit()
+            if is_new:
+                self.offer_lenses()
 
         return place
 
@@ -202,9 +215,7 @@ class Desk(QObject):
         words = tr("Reading {file} …", file=photo.file)
         self._start(words, lambda tell: load(shelf.data(photo), photo.file), keep)
 
-    def _start(
-        self, words: str, work: Callable[[Callable[[str], None]], object], done: Callable[[LoadedPhoto], None]
-    ) -> None:
+    def _start(self, words: str, work: Callable[[Callable[[str], None]], object], done: Callable[[Any], None]) -> None:
         task = Task(work, self)
         self._tasks.append(task)
         task.done.connect(done)
@@ -226,6 +237,38 @@ class Desk(QObject):
     def is_reading(self) -> bool:
         """Photos are still being read."""
         return bool(self._tasks)
+
+    # ---- lenses --------------------------------------------------------------------------------------------------
+
+    def offer_lenses(self, say_none: bool = False) -> None:
+        """Ask whether the calibrations that are kept for the cameras of these photos are to be used."""
+        try:
+            found = offers(self._document.job, self._document.facts, kept_lenses(self.folders.lenses))
+        except DigitizerError as refused:
+            self._voice.tell(str(refused))
+            return
+        for camera, calibration in found.items():
+            words = tr(
+                "A calibration of this camera and lens is kept: {source}. Use it in this job?",
+                source=calibration.source or tr("no source stated"),
+            )
+            if self._voice.choose(words, (tr("Use it"), tr("Leave it"))) == 0:
+                job = with_offers(self._document.job, {camera: calibration})
+                self._document.edit(tr("Use the calibration kept"), job)
+        if say_none and not found:
+            none = "No calibration is kept for the cameras of this job that lack one: Calibrate a camera makes one."
+            self._voice.tell(tr(none))
+
+    def calibrate(self, paths: Sequence[Path], board: Target) -> None:
+        """A camera's lens from photos of a board: worked out beside the interface, kept, told and offered."""
+        from digitizer.app.calibrating import calibrated_and_kept, told
+
+        def end(camera: CalibratedCamera) -> None:
+            self._voice.tell(told(camera))
+            self.offer_lenses()
+
+        words = tr("Calibrating from {n} photos …", n=len(paths))
+        self._start(words, lambda tell: calibrated_and_kept(paths, board, self.folders.lenses, tell), end)
 
     # ---- saving --------------------------------------------------------------------------------------------------
 

@@ -15,7 +15,16 @@ DRAWINGS = Path(__file__).parent / "drawings"
 _INSTALLED = Path(__file__).parent / "help"
 _DOCS = Path(__file__).parents[2] / "docs"
 _HOMES = (_INSTALLED, _DOCS / "help", _DOCS / "how-to", _DOCS / "reference")
-_OTHERS = ("index", "sample", "marking", "photograph-a-transom", "words", "glossary", "keyboard")
+_OTHERS = (
+    "index",
+    "sample",
+    "marking",
+    "photograph-a-transom",
+    "calibrate-a-camera",
+    "words",
+    "glossary",
+    "keyboard",
+)
 
 
 @dataclass(frozen=True)

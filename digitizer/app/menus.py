@@ -50,6 +50,8 @@ def _fill_job(menu: QMenu, window: Window) -> None:
     _add(menu, tr("&Tape figures …"), dialogs.show_tape_form, "Ctrl+T")
     _add(menu, tr("S&hape and angle …"), dialogs.show_shape)
     _add(menu, tr("Patt&erns …"), dialogs.show_patterns)
+    _add(menu, tr("Calibrate a &camera …"), window.ask_board_photos)
+    _add(menu, tr("&Kept calibration …"), lambda: desk.offer_lenses(say_none=True))
     _add(menu, tr("Job &details …"), dialogs.show_details, "Ctrl+D")
     menu.addSeparator()
     _add(menu, tr("&Save"), desk.save, _KEYS.Save)

@@ -298,6 +298,22 @@ class Window(QMainWindow):
         paths, _ = QFileDialog.getOpenFileNames(self, tr("Add photos"), "", tr("Photos ({kinds})", kinds=kinds))
         self.desk.add_photos(Path(path) for path in paths)
 
+    def ask_board_photos(self) -> None:
+        """Photos of the printed board, from which the camera that took them is calibrated."""
+        from digitizer.app.calibrating import board_of  # brings the adjustment, which the window's start need not
+
+        board = board_of(self.document.job)
+        kinds = " ".join(f"*{suffix} *{suffix.upper()}" for suffix in PHOTO_SUFFIXES)
+        title = tr(
+            "Ten photos of the board of {columns} × {rows}, markers {marker:g} mm",
+            columns=board.columns,
+            rows=board.rows,
+            marker=board.marker_mm,
+        )
+        paths, _ = QFileDialog.getOpenFileNames(self, title, "", tr("Photos ({kinds})", kinds=kinds))
+        if paths:
+            self.desk.calibrate([Path(path) for path in paths], board)
+
     def tell(self, words: str) -> None:
         """Say something that needs no answer, in the bar over the regions."""
         self.message.show_words(words)

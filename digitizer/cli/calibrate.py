@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING
 from digitizer.cli.console import harmless, progress, standard_output
 
 if TYPE_CHECKING:
-    from digitizer.job.model import Calibration, Target
-    from digitizer.survey.board_photos import BoardPhotos
-    from digitizer.survey.calibration import Calibrated
+    from digitizer.job.model import Target
+    from digitizer.survey.board_photos import CalibratedCamera
 
 _PAPERS = ("A4", "Letter", "A3")
 _DESCRIPTION = """\
@@ -30,7 +29,6 @@ examples:
   digitizer calibrate board-photos/*.jpg --board A3
   digitizer calibrate board-photos/*.jpg --board boat/job.json  the board that this job describes
 """
-_WELL_COVERED = 0.5
 
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -55,17 +53,13 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
 def run(arguments: argparse.Namespace) -> None:
     """Calibrate, keep the result, and show it."""
     with progress() as tell:
-        from digitizer.survey.board_photos import board_photos, record_to_keep
-        from digitizer.survey.calibration import calibrated_lens
+        from digitizer.survey.board_photos import calibrated_camera
 
         board = _board(arguments.board)
-        found = board_photos([str(p) for p in arguments.photos], _contents, board, tell)
-        tell("Adjusting …")
-        result = calibrated_lens(found.sightings, [board], (found.width_px, found.height_px), found.focal_35mm)
-        calibration = record_to_keep(found, result, date.today().isoformat())
-        kept = _kept(found, calibration)
+        camera = calibrated_camera([str(p) for p in arguments.photos], _contents, board, date.today().isoformat(), tell)
+        kept = _kept(camera)
     with standard_output():
-        _show(found, result, calibration, kept)
+        _show(camera, kept)
 
 
 def _board(name: str) -> Target:
@@ -97,19 +91,21 @@ def _contents(name: str) -> bytes:
         raise PhotoError(name, f"it can't be read ({problem.strerror}): check its name") from problem
 
 
-def _kept(found: BoardPhotos, calibration: Calibration) -> Path | None:
+def _kept(camera: CalibratedCamera) -> Path | None:
     """Where it was put; none where the photos don't say what took them."""
     from digitizer.job.lenses import KeptLens, keep_lens
 
-    return keep_lens(KeptLens(found.lens, calibration)) if found.lens is not None else None
+    lens = camera.photos.lens
+    return keep_lens(KeptLens(lens, camera.record)) if lens is not None else None
 
 
-def _show(found: BoardPhotos, result: Calibrated, c: Calibration, kept: Path | None) -> None:
+def _show(camera: CalibratedCamera, kept: Path | None) -> None:
     """The lens, how the photos fit, and what could be better."""
     from digitizer.cli.new_table import new_table
     from digitizer.cli.tables import results_console
+    from digitizer.survey.board_photos import remarks
 
-    console = results_console()
+    console, c = results_console(), camera.record
     lens = new_table("Lens", "", "", "U")
     for label, value, u, digits in (
         ("focal length, px", c.f_px, c.u_f_px, 1),
@@ -125,41 +121,21 @@ def _show(found: BoardPhotos, result: Calibrated, c: Calibration, kept: Path | N
         lens.add_row(label, f"{value:.{digits}f}", f"± {2.0 * u:.{digits}f}" if u else "held")
     console.print(lens)
     photos = new_table("Photos", "", "corners", "rms", "tilt")
-    for p in result.photos:
+    for p in camera.result.photos:
         photos.add_row(harmless(Path(p.photo).name), str(p.corners), f"{p.rms_px:.2f} px", f"{p.off_square_deg:.0f}°")
     console.print(photos)
-    for line in [*_remarks(found, result), *_where(found, c, kept)]:
+    for line in [*remarks(camera), *_where(camera, kept)]:
         console.print(f"\n{harmless(line)}")
 
 
-def _remarks(found: BoardPhotos, result: Calibrated) -> list[str]:
-    out = []
-    if found.without:
-        out.append(f"note: the board was not found in {', '.join(Path(name).name for name in found.without)}.")
-    if result.covered < _WELL_COVERED:
-        out.append(
-            f"note: corners lie in {result.covered:.0%} of the picture; beyond them the lens is guessed. Take more "
-            "photos with the board near the corners of the picture."
-        )
-    if result.scaled_by > 1.0:
-        out.append(
-            f"note: the corners fit {result.scaled_by:.1f} times worse than they were found, so U was widened by that "
-            "much. A board that was not flat, or a blurred photo, does this."
-        )
-    if result.bend_mm > 3.0 * result.flatness_mm:
-        out.append(f"warning: the board is bent by {result.bend_mm:.1f} mm: fix it to something flat.")
-    if result.set_aside:
-        out.append(f"note: {len(result.set_aside)} corners that fit too badly were set aside.")
-    return out
-
-
-def _where(found: BoardPhotos, calibration: Calibration, kept: Path | None) -> list[str]:
-    if kept is not None and found.lens is not None:
-        return [f"Kept for {found.lens.device} in {kept}. 'digitizer lens JOB --out NEWJOB' puts it into a job."]
+def _where(camera: CalibratedCamera, kept: Path | None) -> list[str]:
+    lens = camera.photos.lens
+    if kept is not None and lens is not None:
+        return [f"Kept for {lens.device} in {kept}. 'digitizer lens JOB --out NEWJOB' puts it into a job."]
     from digitizer.job.model import Camera, Job
     from digitizer.job.writing import job_json
 
     return [
         "The photos don't say what took them, so this can't be offered again. Put it into the job by hand:",
-        *job_json(Job(cameras=(Camera("camera", calibration),))).splitlines()[2:-1],
+        *job_json(Job(cameras=(Camera("camera", camera.record),))).splitlines()[2:-1],
     ]

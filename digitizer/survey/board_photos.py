@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from digitizer.camera.lens import refocus_allowance
 from digitizer.errors import AdjustmentError
 from digitizer.imaging.photo import PhotoFacts, photo_facts
 from digitizer.job.lenses import CameraAndLens
 from digitizer.job.model import Calibration, Photo, Sighting, Target
-from digitizer.survey.calibration import FEWEST_CORNERS, FEWEST_PHOTOS, Calibrated
+from digitizer.survey.calibration import FEWEST_CORNERS, FEWEST_PHOTOS, Calibrated, calibrated_lens
 from digitizer.survey.evidence import looked_for
 from digitizer.survey.lens_offers import lens_of
+
+WELL_COVERED = 0.5
+"""Share of the picture's fields with corners in them, under which more photos are asked for."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +32,16 @@ class BoardPhotos:
     """None where the photos don't say what took them."""
     without: tuple[str, ...]
     """Photos in which the board was not found, or hardly."""
+
+
+@dataclass(frozen=True, eq=False)
+class CalibratedCamera:
+    """A camera's lens, and what it was made from."""
+
+    photos: BoardPhotos
+    result: Calibrated
+    record: Calibration
+    """As it is kept: with its allowance for another focus, and where it comes from."""
 
 
 def board_photos(
@@ -70,14 +84,56 @@ def board_photos(
     return BoardPhotos(tuple(useful), f.width_px, f.height_px, f.focal_mm, f.focal_35mm, lens_of(f), without)
 
 
-def record_to_keep(found: BoardPhotos, result: Calibrated, day: str) -> Calibration:
-    """The calibration with its allowance for another focus, and where it comes from; `day` as an ISO date."""
+def calibrated_camera(
+    files: Sequence[str],
+    read: Callable[[str], bytes],
+    board: Target,
+    day: str,
+    progress: Callable[[str], None] | None = None,
+) -> CalibratedCamera:
+    """
+    The lens of a camera from photos of a board; `day` as an ISO date, the rest as `board_photos`.
+
+    Raises
+    ------
+    PhotoError
+        When a photo can't be read.
+    AdjustmentError
+        When the photos are not by one lens, too few show the board, or they leave the lens undetermined.
+    """
+    found = board_photos(files, read, board, progress)
+    if progress is not None:
+        progress("Adjusting …")
+    result = calibrated_lens(found.sightings, [board], (found.width_px, found.height_px), found.focal_35mm)
     source = (
         f"calibrated {day} from {len(result.photos)} photos of a board {result.distance_mm / 1000.0:.2g} m away, "
         f"{result.rms_px:.2f} px rms"
     )
     allowance = refocus_allowance(found.focal_mm, result.distance_mm)
-    return replace(result.calibration, u_refocus=allowance, source=source)
+    return CalibratedCamera(found, result, replace(result.calibration, u_refocus=allowance, source=source))
+
+
+def remarks(camera: CalibratedCamera) -> list[str]:
+    """What could be better about a calibration, each in a sentence or two."""
+    found, result = camera.photos, camera.result
+    out = []
+    if found.without:
+        out.append(f"note: the board was not found in {', '.join(Path(name).name for name in found.without)}.")
+    if result.covered < WELL_COVERED:
+        out.append(
+            f"note: corners lie in {result.covered:.0%} of the picture; beyond them the lens is guessed. Take more "
+            "photos with the board near the corners of the picture."
+        )
+    if result.scaled_by > 1.0:
+        out.append(
+            f"note: the corners fit {result.scaled_by:.1f} times worse than they were found, so U was widened by that "
+            "much. A board that was not flat, or a blurred photo, does this."
+        )
+    if result.bend_mm > 3.0 * result.flatness_mm:
+        out.append(f"warning: the board is bent by {result.bend_mm:.1f} mm: fix it to something flat.")
+    if result.set_aside:
+        out.append(f"note: {len(result.set_aside)} corners that fit too badly were set aside.")
+    return out
 
 
 def _check_alike(first: PhotoFacts, other: PhotoFacts) -> None:

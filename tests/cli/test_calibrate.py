@@ -5,29 +5,17 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-import cv2
-import numpy as np
 import pytest
 from PIL import Image
 
 from digitizer.cli.main import main
-from digitizer.geometry.rotations import rotation_matrix
 from digitizer.job.lenses import CameraAndLens, KeptLens, keep_lens, kept_lenses, offered_lens
-from digitizer.job.model import Calibration, PaperSize
+from digitizer.job.model import Calibration
 from digitizer.job.reading import read_job
-from digitizer.reports.target_drawing import black_rectangles
-from digitizer.reports.target_sheet import job_target
 from digitizer.samples import sample_job
-from tests.imaging.rendering import seen
+from tests.imaging.printed_board import FOCAL_PX, SIZE, VIEWS, board_photo, saved
 
-SIZE = (1200, 900)
-FINE = 4
-"""Samples along a pixel's side when the board is drawn."""
-FOCAL_PX = 1000.0
-VIEWS = ((25, 0), (-25, 10), (0, 30), (15, -30))
-MAKE, MODEL, FOCAL, FOCAL_35 = 0x010F, 0x0110, 0x920A, 0xA405
 SAMPLE_LENS = CameraAndLens("Hollowell K2, main", 5.1, 25.0)
-A4_BOARD = job_target(PaperSize.A4)
 
 
 @pytest.fixture(autouse=True)
@@ -35,31 +23,6 @@ def settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A settings folder of the test's own."""
     monkeypatch.setattr("digitizer.job.lenses.settings_folder", lambda: tmp_path / "settings")
     return tmp_path / "settings"
-
-
-def board_photo(about_x: float, about_y: float) -> Image.Image:
-    """The printed A4 board 330 mm in front of an ideal camera."""
-    turn = rotation_matrix(np.radians([about_x, about_y, 0.0])) @ np.diag([1.0, -1.0, -1.0])
-    lens = np.array([[FOCAL_PX, 0, 599.5], [0, FOCAL_PX, 449.5], [0, 0, 1.0]])
-    to_picture = lens @ np.column_stack([turn[:, :2], [0.0, 0.0, 330.0]])
-    fine = np.full((FINE * SIZE[1], FINE * SIZE[0]), 210, np.uint8)
-    for left, bottom, width, height in black_rectangles(A4_BOARD):
-        right, top = left + width, bottom + height
-        corners = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
-        places = FINE * (seen(to_picture, corners) + 0.5) - 0.5
-        cv2.fillConvexPoly(fine, np.rint(256.0 * places).astype(np.int32), 40, shift=8)
-    return Image.fromarray(cv2.GaussianBlur(cv2.resize(fine, SIZE, interpolation=cv2.INTER_AREA), (0, 0), 0.8))
-
-
-def saved(folder: Path, number: int, picture: Image.Image, model: str | None = "Hollowell K2") -> str:
-    """The picture as a photo by a named camera."""
-    exif = Image.Exif()
-    if model is not None:
-        exif[MODEL] = model
-        exif.get_ifd(0x8769).update({FOCAL: 5.1, FOCAL_35: 30})
-    path = folder / f"board_{number}.jpg"
-    picture.save(path, quality=95, exif=exif)
-    return str(path)
 
 
 @pytest.fixture(scope="module")
