@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,10 +11,11 @@ from PIL import Image
 
 from digitizer.cli.main import main
 from digitizer.job.lenses import CameraAndLens, KeptLens, keep_lens, kept_lenses, offered_lens
-from digitizer.job.model import Calibration
+from digitizer.job.model import Calibration, Job, Target
 from digitizer.job.reading import read_job
+from digitizer.job.writing import write_job_json
 from digitizer.samples import sample_job
-from tests.imaging.printed_board import FOCAL_PX, SIZE, VIEWS, board_photo, saved
+from tests.imaging.printed_board import A4_BOARD, FOCAL_PX, SIZE, VIEWS, board_photo, saved
 
 SAMPLE_LENS = CameraAndLens("Hollowell K2, main", 5.1, 25.0)
 
@@ -80,6 +82,29 @@ def test_photos_that_calibrate_nothing_are_refused(
     assert main(["calibrate", *photos, "--board", board]) == 1
     assert words in " ".join(capsys.readouterr().err.split())
     assert kept_lenses() == ()
+
+
+@pytest.mark.parametrize(
+    ("targets", "words"),
+    [
+        pytest.param((A4_BOARD,), "", id="one-board"),
+        pytest.param((), "describes 0 boards", id="none"),
+        pytest.param((A4_BOARD, replace(A4_BOARD, id="other", first_id=40)), "describes 2 boards", id="two"),
+    ],
+)
+def test_board_that_a_job_describes(
+    targets: tuple[Target, ...],
+    words: str,
+    tmp_path: Path,
+    pictures: list[Image.Image],
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """The one board of a job is taken; none or two are refused, with what to name instead."""
+    photos = [saved(tmp_path, i, picture) for i, picture in enumerate(pictures[:3])]
+    write_job_json(Job(targets=targets), tmp_path / "job.json")
+    assert main(["calibrate", *photos, "--board", str(tmp_path / "job.json")]) == (1 if words else 0)
+    assert words in " ".join(capsys.readouterr().err.split())
+    assert len(kept_lenses()) == (0 if words else 1)
 
 
 def a_calibration(f: float = 2946.8, width: int = 4000) -> Calibration:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from digitizer.errors import AdjustmentError, RankDeficientError
+from digitizer.survey.board_photos import BoardPhotos, CalibratedCamera, remarks
 from digitizer.survey.calibration import Calibrated, calibrate, calibrated_lens, open_prior
 from tests.survey.board_shots import BOARD, LENS, SIZE, TILTED, U_PX, board_shots
 
@@ -51,11 +52,11 @@ def test_errors_are_as_large_as_stated() -> None:
 
 @pytest.mark.slow
 def test_stated_uncertainty_of_the_lens_covers_the_truth() -> None:
-    """Of 60 calibrations each value of the lens lies within its U in 88 to 100 of 100, all seven in 92 to 98."""
+    """Of 40 calibrations each value of the lens lies within its U in 86 to 100 of 100, all seven in 92 to 98."""
     random = np.random.default_rng(7)
-    z = np.array([z_scores(calibrate(board_shots(random), [BOARD], SIZE, PRIOR)) for _ in range(60)])
+    z = np.array([z_scores(calibrate(board_shots(random), [BOARD], SIZE, PRIOR)) for _ in range(40)])
     inside = np.abs(z) <= 2.0
-    assert np.all(inside.mean(axis=0) >= 0.88)  # 95 % less two and a half standard deviations of 60 draws
+    assert np.all(inside.mean(axis=0) >= 0.86)  # 95 % less two and a half standard deviations of 40 draws
     assert 0.92 <= inside.mean() <= 0.98
 
 
@@ -120,3 +121,22 @@ def test_cover_counts_where_the_corners_lie(faultless: Calibrated) -> None:
     assert faultless.photos[0].off_square_deg == pytest.approx(25.0, abs=0.2)
     assert math.isclose(faultless.rms_px, 0.0, abs_tol=0.02)
     assert faultless.third_term_gain < 1.0
+
+
+def test_what_could_be_better_is_said() -> None:
+    """A bent board, corners worse than promised, few fields covered and photos without the board are each named."""
+    shots = board_shots(np.random.default_rng(3), bend_mm=1.5)
+    shots = [replace(s, u_px=(U_PX / 3.0,) * len(s.u_px)) for s in shots[:4]]
+    result = calibrate(shots, [BOARD], SIZE, PRIOR)
+    photos = BoardPhotos(tuple(shots), *SIZE, 5.1, 29.0, None, ("album/blurred.jpg",))
+    said = " ".join(remarks(CalibratedCamera(photos, result, result.calibration)))
+    assert "not found in blurred.jpg" in said
+    assert "times worse" in said
+    assert "board is bent by" in said
+    assert "near the corners of the picture" in said
+
+
+def test_a_good_calibration_needs_no_remark(faultless: Calibrated) -> None:
+    """Eight good photos that cover the picture leave nothing to say."""
+    photos = BoardPhotos((), *SIZE, 5.1, 29.0, None, ())
+    assert remarks(CalibratedCamera(photos, faultless, faultless.calibration)) == []
