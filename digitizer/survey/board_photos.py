@@ -17,6 +17,8 @@ from digitizer.survey.lens_offers import lens_of
 
 WELL_COVERED = 0.5
 """Share of the picture's fields with corners in them, under which more photos are asked for."""
+NAMED = 3
+"""Corners set aside that are named one by one."""
 
 
 @dataclass(frozen=True)
@@ -132,7 +134,8 @@ def remarks(camera: CalibratedCamera) -> list[str]:
     if result.bend_mm > 3.0 * result.flatness_mm:
         out.append(f"warning: the board is bent by {result.bend_mm:.1f} mm: fix it to something flat.")
     if result.set_aside:
-        out.append(f"note: {len(result.set_aside)} corners that fit too badly were set aside.")
+        more = f" and {len(result.set_aside) - NAMED} more" if len(result.set_aside) > NAMED else ""
+        out.append(f"note: set aside, because they fit too badly: {', '.join(result.set_aside[:NAMED])}{more}.")
     return out
 
 

@@ -81,6 +81,8 @@ def test_a_wrong_corner_is_set_aside() -> None:
     shots[2] = replace(shots[2], x_px=(shots[2].x_px[0] + 20.0, *shots[2].x_px[1:]))
     result = calibrate(shots, [BOARD], SIZE, PRIOR)
     assert result.set_aside == ("board corner 0 in photo 2",)
+    photos = BoardPhotos(tuple(shots), *SIZE, 5.1, 29.0, None, ())
+    assert "board corner 0 in photo 2" in " ".join(remarks(CalibratedCamera(photos, result, result.calibration)))
     assert np.max(np.abs(z_scores(result))) < 3.5
 
 
