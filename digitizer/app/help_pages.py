@@ -17,6 +17,8 @@ _DOCS = Path(__file__).parents[2] / "docs"
 _HOMES = (_INSTALLED, _DOCS / "help", _DOCS / "how-to", _DOCS / "reference")
 _OTHERS = (
     "index",
+    "condition",
+    "planning",
     "sample",
     "marking",
     "photograph-a-transom",

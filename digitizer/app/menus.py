@@ -52,6 +52,8 @@ def _fill_job(menu: QMenu, window: Window) -> None:
     _add(menu, tr("Patt&erns …"), dialogs.show_patterns)
     _add(menu, tr("Calibrate a &camera …"), window.ask_board_photos)
     _add(menu, tr("&Kept calibration …"), lambda: desk.offer_lenses(say_none=True))
+    _add(menu, tr("Condition s&urvey …"), dialogs.show_condition)
+    _add(menu, tr("&Flange and engines …"), dialogs.show_planning)
     _add(menu, tr("Job &details …"), dialogs.show_details, "Ctrl+D")
     menu.addSeparator()
     _add(menu, tr("&Save"), desk.save, _KEYS.Save)

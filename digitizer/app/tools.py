@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from digitizer.job import edits
+from digitizer.job import condition_edits, edits
 from digitizer.job.edits import Click
-from digitizer.job.model import FittingShape, Job, Mark, MarkKind, PhotoKind, Side
+from digitizer.job.model import FittingShape, Job, Mark, MarkKind, PhotoKind, Side, Sound
 
 
 class Gesture(StrEnum):
@@ -25,10 +25,20 @@ class Gesture(StrEnum):
     FITTING = "fitting"
     """A rim, four corners or a centre: clicks belong to the fitting begun, until the next one is begun."""
     PAD = "pad"
+    DEFECT = "defect"
+    """Clicks belong to the crack or area begun, until the next one is begun."""
+    SOUND = "sound"
+    """Every click writes down what a tap gave there."""
+    READING = "reading"
+    """One place, then the meter's figure is asked for."""
     PAIR = "pair"
     """Two ends, then a length is asked for."""
     SHEET = "sheet"
     """Four corners, then two sizes are asked for."""
+
+
+CLICKS_BEFORE_A_FIGURE = {Gesture.READING: 1, Gesture.PAIR: 2, Gesture.SHEET: 4}
+"""Gestures that end with a typed figure, and the clicks they want before it."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +53,7 @@ class Tool:
     """One sentence: what to click."""
     side: Side | None = None
     shape: FittingShape | None = None
+    sound: Sound | None = None
 
 
 def _sides(kind: MarkKind, gesture: Gesture, name: str, how: str) -> tuple[Tool, Tool]:
@@ -92,6 +103,23 @@ TOOLS: tuple[Tool, ...] = (
         shape=FittingShape.POINT,
     ),
     Tool("pad", "Pad or notch", _M.PAD, _G.PAD, "Click the corners of the raised or recessed area, in order round it."),
+    Tool(
+        "crack", "Crack", _M.CRACK, _G.DEFECT,
+        "Click along the crack from end to end; Esc ends it, and the next click begins another.",
+    ),
+    Tool(
+        "area", "Damaged area", _M.AREA, _G.DEFECT,
+        "Click round the damaged area, in order; Esc ends it, and the next click begins another.",
+    ),
+    Tool("meter_reading", "Meter reading", _M.GRID, _G.READING, "Click where the meter was held, then type its figure.",
+   ),
+    *(
+        Tool(
+            f"sounding_{sound.value}", f"Sounding, {sound.value}", _M.GRID, _G.SOUND,
+            f"Click where a tap gave a {sound.value} sound.", sound=sound,
+        )
+        for sound in Sound
+    ),
     Tool("waterline", "Waterline", _M.WATERLINE, _G.MANY, "Click the scum line where it meets the transom's edges."),
     Tool("keel_line", "Keel line", _M.KEEL_LINE, _G.MANY, "In a photo from the side: click along the keel."),
     Tool("face_line", "Face line", _M.FACE_LINE, _G.MANY, "In a photo from the side: click along the transom's face."),
@@ -132,6 +160,12 @@ def placed(job: Job, tool: Tool, clicks: Sequence[Click], group: str | None = No
     if tool.gesture is Gesture.PAD:
         after = edits.with_pad_marks(job, group, clicks)
         return _placed(job, after, f"Mark {tool.label.lower()}", after.marks[-1].of)
+    if tool.gesture is Gesture.DEFECT:
+        after = condition_edits.with_defect_marks(job, _begun(job, tool, group), tool.kind, clicks)
+        return _placed(job, after, f"Mark {tool.label.lower()}", after.marks[-1].of)
+    if tool.sound is not None:
+        after = condition_edits.with_sounding(job, clicks[-1], tool.sound)
+        return _placed(job, after, f"Write down a {tool.sound.value} sound")
     if tool.kind is MarkKind.REFERENCE_LINE:
         return _placed(job, edits.with_reference_mark(job, clicks), "Mark the reference line")
     after = edits.with_marks(job, clicks, tool.kind, side=tool.side)
@@ -140,7 +174,7 @@ def placed(job: Job, tool: Tool, clicks: Sequence[Click], group: str | None = No
 
 def mark_name(mark: Mark) -> str:
     """What a mark is, for menus and lists."""
-    tool = tool_for(mark.kind, mark.side)
+    tool = tool_for(mark.kind, mark.side) if mark.kind is not MarkKind.GRID else None
     return tool.label.lower() if tool else mark.kind.value.replace("_", " ")
 
 
@@ -160,6 +194,12 @@ def _same_place(job: Job, same: Sequence[Mark], photo: str) -> str | None:
     apart = {p.id for p in job.photos if p.kind is not PhotoKind.MEASURED}
     known = [mark for mark in same if mark.photo not in apart]
     return (known[0].point or known[0].id) if known and photo not in apart else None
+
+
+def _begun(job: Job, tool: Tool, group: str | None) -> str | None:
+    """The defect that was begun, unless it was removed or is marked by the other kind."""
+    others = {mark.of for mark in job.marks if mark.kind is not tool.kind}
+    return group if group not in others and any(r.id == group for r in job.defects) else None
 
 
 def _fitting(job: Job, tool: Tool, clicks: Sequence[Click], group: str | None) -> Placed:

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from digitizer.app.asking import question_of, with_answer
 from digitizer.app.desk import JOB_SUFFIXES, PHOTO_SUFFIXES, Desk, Folders, sort_drop
 from digitizer.app.dialogs.opening import Dialogs
 from digitizer.app.document import Answer, Document
@@ -191,23 +192,15 @@ class Window(QMainWindow):
 
     def _ask_figure(self, asked: tuple[Tool, tuple[Click, ...]]) -> None:
         tool, clicks = asked
-        unit = self.document.job.settings.unit.value
-        if tool.gesture is Gesture.PAIR:
-            question, figures = tr("How far apart?"), {tr("Length"): "", tr("u"): "0.8 mm"}
-        else:
-            question, figures = tr("How large is the sheet?"), {tr("Width"): "", tr("Height"): ""}
+        question = question_of(tool, self.document.job)
 
-        def take(lengths: list[float]) -> None:
-            job = self.document.job
-            if tool.gesture is Gesture.PAIR:
-                job = edits.with_known_length(job, (clicks[0], clicks[1]), lengths[0], lengths[1])
-            else:
-                job = edits.with_sheet(job, (clicks[0], clicks[1], clicks[2], clicks[3]), *lengths)
+        def take(figures: list[float]) -> None:
+            job = with_answer(self.document.job, tool, clicks, figures)
             self.table.forget_clicks()
-            self.document.edit(tr("Add {what}", what=tool.label.lower()), job)
+            self.document.edit(tr("Add {what}", what=tr(tool.label).lower()), job)
             self.canvas.setFocus()
 
-        self.figure_bar.ask(question, figures, unit, take)
+        self.figure_bar.ask(question.words, question.figures, question.read, take)
 
     def delete_chosen(self) -> None:
         """Remove what is chosen, and what then hangs in the air."""
@@ -265,6 +258,8 @@ class Window(QMainWindow):
         actions = {
             "add_photos": self.ask_photos,
             "board": self.dialogs.ask_board,
+            "condition": self.dialogs.show_condition,
+            "planning": self.dialogs.show_planning,
             "shape_form": self.dialogs.show_shape,
             "tape_form": self.dialogs.show_tape_form,
             "hand_over": self.dialogs.hand_over,

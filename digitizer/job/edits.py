@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from digitizer.job.condition_ties import without_loose_ties
 from digitizer.job.model import (
     Fitting,
     FittingKind,
@@ -170,8 +171,8 @@ def tidied(job: Job) -> Job:
     The job without records that name something which is no longer there.
 
     Marks and sightings go whose photo was taken out, a fitting without marks, a length with only one end, a sheet that
-    lacks a corner, a line without marks, and marks whose line, sheet or fitting is gone; again until nothing hangs in
-    the air.
+    lacks a corner, a line without marks, a reading without its place, and marks whose line, sheet or fitting is gone;
+    again until nothing hangs in the air.
     """
     while True:
         fewer = _tidied_once(job)
@@ -201,7 +202,8 @@ def _tidied_once(job: Job) -> Job:
     cut = job.settings.cut_to_pattern
     if cut is not None and cut not in {p.id for p in kept.patterns}:
         kept = replace(kept, settings=replace(job.settings, cut_to_pattern=None))
-    return replace(kept, marks=tuple(_still_meant(kept)))
+    kept = replace(kept, marks=tuple(_still_meant(kept)))
+    return without_loose_ties(kept)
 
 
 _NEED_A_RECORD = {

@@ -9,26 +9,31 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from digitizer.app.document import Answer, Document
-from digitizer.app.tools import BY_KEY, TOOLS, Gesture, placed
-from digitizer.job import edits
+from digitizer.app.tools import BY_KEY, CLICKS_BEFORE_A_FIGURE, TOOLS, placed
+from digitizer.job import condition_edits, edits
 from digitizer.job.edits import Click
 from digitizer.job.model import Job, MarkKind, Photo, Side
 from digitizer.job.validation import check_references
 
 START = Job(photos=(Photo("photo_1", "stern.jpg"), Photo("photo_2", "side.jpg")))
 PLACES = st.builds(Click, st.sampled_from(["photo_1", "photo_2"]), st.floats(0, 4000), st.floats(0, 3000))
-CLICKING = [tool for tool in TOOLS if tool.gesture not in (Gesture.PAIR, Gesture.SHEET)]
+CLICKING = [tool for tool in TOOLS if tool.gesture not in CLICKS_BEFORE_A_FIGURE]
 
 
 def random_edit(data: st.DataObject, job: Job) -> tuple[str, Job]:
     """Something that a person might do next."""
-    verbs = ["place", "length", "sheet"] + (["move", "remove"] if job.marks else [])
+    verbs = ["place", "length", "sheet", "reading"] + (["move", "remove"] if job.marks else [])
+    verbs += ["heal"] if job.defects else []
     verb = data.draw(st.sampled_from(verbs))
     if verb == "place":
         done = placed(job, data.draw(st.sampled_from(CLICKING)), [data.draw(PLACES)])
         return done.words, done.job
     if verb == "length":
         return "Add a length", edits.with_known_length(job, (data.draw(PLACES), data.draw(PLACES)), 1500.0, 0.8)
+    if verb == "reading":
+        return "Read", condition_edits.with_meter_reading(job, data.draw(PLACES), data.draw(st.floats(0, 100)))
+    if verb == "heal":
+        return "Remove", condition_edits.without_defect(job, data.draw(st.sampled_from(job.defects)).id)
     if verb == "sheet":
         four = tuple(data.draw(PLACES) for _ in range(4))
         return "Add a sheet", edits.with_sheet(job, four, 297.0, 210.0)  # type: ignore[arg-type]

@@ -32,7 +32,7 @@ from digitizer.app.canvas.viewport import Viewport, fitted
 from digitizer.app.document import Document
 from digitizer.app.pictures import Picture
 from digitizer.app.proposing import Proposed
-from digitizer.app.tools import Gesture, Placed, Tool, mark_name, placed
+from digitizer.app.tools import CLICKS_BEFORE_A_FIGURE, Placed, Tool, mark_name, placed
 from digitizer.app.words import tip, tr
 from digitizer.job import edits
 from digitizer.job.edits import Click
@@ -349,7 +349,7 @@ class Canvas(QWidget):
         click = self._click(screen)
         if self.tool is None or click is None:
             return
-        if self.tool.gesture in (Gesture.PAIR, Gesture.SHEET):
+        if self.tool.gesture in CLICKS_BEFORE_A_FIGURE:
             self._collect(click)
             return
         found = self._found(click, raw)
@@ -367,8 +367,7 @@ class Canvas(QWidget):
     def _collect(self, click: Click) -> None:
         assert self.tool is not None
         self._clicks.append(click)
-        wanted = 2 if self.tool.gesture is Gesture.PAIR else 4
-        if len(self._clicks) == wanted:
+        if len(self._clicks) == CLICKS_BEFORE_A_FIGURE[self.tool.gesture]:
             self.pair_clicked.emit((self.tool, tuple(self._clicks)))
         self.update()
 

@@ -18,7 +18,15 @@ from digitizer.job.model import Job, Mark, MarkKind
 if TYPE_CHECKING:
     from digitizer.app.canvas.canvas import Canvas
 
-_JOINED = (MarkKind.REFERENCE_LINE, MarkKind.BOTTOM_EDGE, MarkKind.OUTLINE, MarkKind.TOP_EDGE, MarkKind.PAD)
+_JOINED = (
+    MarkKind.REFERENCE_LINE,
+    MarkKind.BOTTOM_EDGE,
+    MarkKind.OUTLINE,
+    MarkKind.TOP_EDGE,
+    MarkKind.PAD,
+    MarkKind.CRACK,
+    MarkKind.AREA,
+)
 _THIN = symbols.Look(symbols.CORE, 0.9)
 _RESIDUAL = symbols.Look(symbols.CHOSEN, 1.6)
 
@@ -158,14 +166,14 @@ def _on_screen(canvas: Canvas, marks: Iterable[Mark]) -> dict[str, QPointF]:
 
 
 def _lines(marks: Iterable[Mark]) -> Iterator[list[Mark]]:
-    """Marks that one line joins, from left to right; round a pad and an outline in their own order."""
+    """Marks that one line joins, from left to right; round an outline, pad or area and along a crack as marked."""
     groups: dict[tuple[MarkKind, object, object], list[Mark]] = defaultdict(list)
     for mark in marks:
         if mark.kind in _JOINED:
             groups[_group(mark)].append(mark)
     for (kind, _, _), group in groups.items():
-        around = kind in (MarkKind.OUTLINE, MarkKind.PAD)
-        yield group if around else sorted(group, key=lambda mark: mark.x_px)
+        as_marked = kind in (MarkKind.OUTLINE, MarkKind.PAD, MarkKind.CRACK, MarkKind.AREA)
+        yield group if as_marked else sorted(group, key=lambda mark: mark.x_px)
 
 
 class _Length(NamedTuple):

@@ -85,6 +85,23 @@ class Dialogs(QObject):
 
         self._show(Patterns, lambda: Patterns(self._window.document, self._window))
 
+    def show_condition(self) -> None:
+        """Damage, meter readings and soundings."""
+        from digitizer.app.dialogs.condition import ConditionSurvey
+
+        def make() -> QDialog:
+            dialog = ConditionSurvey(self._window.document, self._window)
+            dialog.tool_chosen.connect(self._window.choose_tool)
+            return dialog
+
+        self._show(ConditionSurvey, make)
+
+    def show_planning(self) -> None:
+        """The planned flange, the engines and the bracket."""
+        from digitizer.app.dialogs.planning import FlangeAndEngines
+
+        self._show(FlangeAndEngines, lambda: FlangeAndEngines(self._window.document, self._window))
+
     def show_tape_form(self) -> None:
         """Figures taken by hand, one after the other."""
         from digitizer.app.dialogs.tape_form import TapeForm

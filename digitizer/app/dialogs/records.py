@@ -6,7 +6,7 @@ Every change goes into the document at once, as a step that can be undone.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -19,6 +19,7 @@ from digitizer.app.panels.record_form import RecordForm
 from digitizer.app.words import tr
 from digitizer.job import edits
 from digitizer.job.model import FaceLean, Gap, Job, LevelReadings, Rake
+from digitizer.job.problems import Problem
 
 
 class RecordsDialog(Frame):
@@ -77,7 +78,16 @@ class RecordsDialog(Frame):
         row.addStretch(1)
         layout.addLayout(row)
 
+    def problems(self, job: Job) -> Iterator[Problem]:
+        """What a change would make contradictory, so that it is refused; a subclass names its own."""
+        yield from ()
+
     def _take(self, job: Job) -> None:
+        known = {problem.place for problem in self.problems(self._document.job)}
+        new = next((problem for problem in self.problems(job) if problem.place not in known), None)
+        if new is not None:
+            self._refuse(tr("Not taken: {why}.", why=new.text))
+            return
         self._complaint.hide()
         self._document.edit(tr("Change {what}", what=self.windowTitle().lower()), job)
 

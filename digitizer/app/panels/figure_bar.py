@@ -10,11 +10,10 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButto
 
 from digitizer.app.words import tr
 from digitizer.errors import ReadingError
-from digitizer.units import parse_length
 
 
 class FigureBar(QFrame):
-    """Asks for one or more lengths; hidden when nothing is asked."""
+    """Asks for one or more figures; hidden when nothing is asked."""
 
     refused = Signal(str)
     given_up = Signal()
@@ -27,24 +26,30 @@ class FigureBar(QFrame):
         self._layout.setContentsMargins(10, 6, 10, 6)
         self._fields: list[QLineEdit] = []
         self._take: Callable[[list[float]], None] | None = None
-        self._unit = "mm"
+        self._read: Callable[[str], float] = float
         self.hide()
 
-    def ask(self, question: str, figures: dict[str, str], unit: str, take: Callable[[list[float]], None]) -> None:
+    def ask(
+        self,
+        question: str,
+        figures: dict[str, str],
+        read: Callable[[str], float],
+        take: Callable[[list[float]], None],
+    ) -> None:
         """
-        Ask for lengths.
+        Ask for figures.
 
         Parameters
         ----------
         figures
             The fields' labels and what stands in them at first.
-        unit
-            Of figures typed without one: ``"mm"``, ``"in"`` or ``"in/16"``.
+        read
+            Reads one, or refuses it with a `ReadingError`.
         take
-            Called with the lengths in mm.
+            Called with the figures.
         """
         self._clear()
-        self._take, self._unit = take, unit
+        self._take, self._read = take, read
         self._layout.addWidget(QLabel(question))
         for label, text in figures.items():
             field = QLineEdit(text)
@@ -78,10 +83,10 @@ class FigureBar(QFrame):
             super().keyPressEvent(event)
 
     def _accept(self) -> None:
-        lengths = []
+        figures = []
         for field in self._fields:
             try:
-                lengths.append(parse_length(field.text(), self._unit))
+                figures.append(self._read(field.text()))
             except ReadingError as problem:
                 self.refused.emit(str(problem))
                 field.setFocus()
@@ -89,7 +94,7 @@ class FigureBar(QFrame):
                 return
         self.hide()
         if self._take is not None:
-            self._take(lengths)
+            self._take(figures)
 
     def _clear(self) -> None:
         self._fields.clear()

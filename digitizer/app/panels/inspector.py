@@ -25,6 +25,9 @@ SECTIONS = {
     "deadrise_readings": "A and B by tape",
     "gaps": "Gap under a straightedge",
     "photos": "Photo",
+    "defects": "Damage",
+    "meter_readings": "Meter reading",
+    "soundings": "Sounding",
 }
 
 
@@ -104,7 +107,8 @@ def chosen_records(job: Job, selection: tuple[str, ...]) -> tuple[tuple[str, Any
     for section in SECTIONS:
         for record in getattr(job, section):
             of_ends = section == "lengths" and bool(ends & {record.from_point, record.to_point}) and len(marks) == 1
-            if record.id in owners or of_ends:
+            there = section in ("meter_readings", "soundings") and record.point in ends and len(marks) == 1
+            if record.id in owners or of_ends or there:
                 found.append((section, record))
     return tuple(found[:3])
 

@@ -56,6 +56,7 @@ _FORESEEN = (StepName.PHOTOS, StepName.KNOWN_LENGTHS)
 _ACTIONS = {
     StepName.PHOTOS: (("add_photos", "Add photos …"),),
     StepName.KNOWN_LENGTHS: (("board", "Printed board …"),),
+    StepName.FITTINGS: (("condition", "Condition survey …"), ("planning", "Flange and engines …")),
     StepName.TAPE: (("tape_form", "Tape figures …"), ("shape_form", "Shape and angle …")),
     StepName.FINDINGS: (("show_findings", "Show the findings"),),
     StepName.HAND_OVER: (("hand_over", "Hand over …"),),

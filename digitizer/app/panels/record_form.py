@@ -56,6 +56,40 @@ NAMES = {
     "u_square_deg": "Taken square on, u",
     "cropped": "Cropped",
     "hull_number": "Hull number",
+    "u_edge_mm": "u of its edge",
+    "value": "Figure",
+    "low": "Scale from",
+    "high": "Scale to",
+    "control": "On a dry place",
+    "not_accessible": "Not accessible",
+    "limits": "Limits of the survey",
+    "conditions": "State and weather",
+    "top_mm": "Upper edge above the keel point",
+    "deadrise_deg": "Deadrise of its lower edge",
+    "bottom": "Lower edge",
+    "across_mm": "Middle from the centreline",
+    "margin_mm": "Clear distance to fittings",
+    "u_place_mm": "u of its place",
+    "spacing_mm": "Spacing, middle to middle",
+    "hole_mm": "Diameter of the holes",
+    "edge_mm": "Holes from the edge",
+    "power_hp": "Power of each, hp",
+    "weight_kg": "Weight, kg",
+    "plate_angle_deg": "Angle of the motor plate",
+    "u_plate_deg": "u of that angle",
+    "rated_engines": "Rated for engines",
+    "rated_power_hp": "Rated power in all, hp",
+    "rated_weight_kg": "Rated weight in all, kg",
+    "side_mm": "Height of its sides",
+    "aft_width_mm": "Width at its after end",
+    "aft_side_mm": "Height of its sides, aft",
+    "beam_mm": "Greatest beam",
+    "u_length_mm": "u of the length",
+    "outboard_monohull": "Outboard monohull",
+    "quarter_beam_mm": "Broadest beam, aftermost quarter",
+    "remote_steering": "Remote steering",
+    "transom_height_mm": "Height where the engine hangs",
+    "flat_bottom_hard_chine": "Flat bottom, hard chine",
     "part": "Stands for",
     "face_up": "Face up in the photo",
     "taken": "Held to the transom",
@@ -64,9 +98,18 @@ NAMES = {
     "scale_lies": "The scale lies on the",
     "u_cut_mm": "u of the cut, each mark",
 }
+OWN_NAMES = {
+    ("Flange", "height_mm"): "Height",
+    ("Flange", "gap_mm"): "Gap above the bottom edge",
+    ("Rectangle", "height_mm"): "Height",
+    ("Engines", "weight_kg"): "Weight of each, kg",
+    ("PowerRule", "length_mm"): "Length of the boat",
+    ("BracketBody", "length_mm"): "Length, fore and aft",
+}
+"""Names that a field has in one record only."""
 _BY_CLICKING = {
     "id", "photo", "file", "sha256", "width_px", "height_px", "x_px", "y_px", "of", "from_point", "to_point", "format",
-    "captured", "device", "camera", "point", "instrument", "port", "starboard",
+    "captured", "device", "camera", "point", "instrument", "meter", "port", "starboard",
     "cut_to_pattern",
 }  # fmt: skip
 """Fields that are set by pointing or by the program."""
@@ -90,7 +133,7 @@ class RecordForm(QWidget):
         for name in wanted:
             if name not in _BY_CLICKING:
                 field = self._field(name, tuple(pads))
-                label = field_name(name)
+                label = self._label(name)
                 field.setAccessibleName(label)
                 field.setObjectName(name)
                 layout.addRow(label, field)
@@ -114,6 +157,10 @@ class RecordForm(QWidget):
         line.editingFinished.connect(lambda: self._read(name, line, kind, may_lack))
         return line
 
+    def _label(self, name: str) -> str:
+        own = OWN_NAMES.get((type(self._record).__name__, name))
+        return field_name(name) if own is None else tr(own)
+
     def _choice(self, name: str, options: dict[Any, str], value: object, may_lack: bool) -> QComboBox:
         box = QComboBox()
         if may_lack:
@@ -134,7 +181,7 @@ class RecordForm(QWidget):
         try:
             record = with_field(self._record, name, value())
         except ReadingError as refused:
-            self.refused.emit(f"{field_name(name)}: {refused}")
+            self.refused.emit(f"{self._label(name)}: {refused}")
             return
         self._record = record
         self.changed.emit(record)
