@@ -26,6 +26,7 @@ KINDS: dict[str, tuple[str, SimPattern]] = {
     "bottom edge, by best fit": ("board_string_rule", SimPattern(aligned=())),
     "bottom edge, snapped": ("snapped", SimPattern(click_px=0.3)),
     "another print beside it": ("board_string_rule", SimPattern(own_scale=True)),
+    "a sheet of 840 × 590 mm in place of the board": ("board_string_rule", SimPattern(sheet=True)),
     "board laid on it, other face up": (
         "board_string_rule",
         SimPattern(scale_lies=ScaleLies.PATTERN, face_up=PatternFace.FORWARD, told=PatternFace.FORWARD),

@@ -17,6 +17,7 @@ from digitizer.job.model import (
     PatternTaken,
     Photo,
     PhotoKind,
+    Rectangle,
     ScaleLies,
     Sighting,
     Target,
@@ -55,6 +56,8 @@ class SimPattern:
     scale_lies: ScaleLies = ScaleLies.FLOOR
     own_scale: bool = False
     """Its board is another print than the boat's."""
+    sheet: bool = False
+    """A sheet of 840 × 590 mm lies on the floor in place of the board."""
     pencil_mm: float = 0.5
     lines: bool = False
     """Bears pencil marks of the centreline too."""
@@ -111,7 +114,9 @@ def with_pattern(job: Simulated, made: SimPattern, seed: int, noise: float = 1.0
     along = np.gradient(edge, axis=0)
     outward = np.column_stack([along[:, 1], -along[:, 0]]) / np.hypot(along[:, 0], along[:, 1])[:, None]
     cut = edge + made.bump(edge[:, 0])[:, None] * outward + noise * rng.normal(0.0, made.u_cut_mm, edge.shape)
-    pencil = {"p_top": points["keel"] + (0.0, 620.0), "p_low": points["keel"] + (0.0, 260.0)} if made.lines else {}
+    # The centreline is square to the reference line, not to the hull's own axes.
+    square = np.array([-scene.line(scene.theta).slope, 1.0])
+    pencil = {"p_top": points["keel"] + 620.0 * square, "p_low": points["keel"] + 260.0 * square} if made.lines else {}
     drawn = np.array(list(pencil.values())).reshape(-1, 2)
     drawn = drawn + noise * rng.normal(0.0, made.pencil_mm, drawn.shape)
     for name, by in made.shift.items():
@@ -156,6 +161,7 @@ def _photographed(
              u_definition_mm=None if name not in pencil else made.pencil_mm)
         for name, (x, y) in zip([*names, *pencil], seen.tolist(), strict=True)
     )  # fmt: skip
+    sheet, corners = _sheet(made, rng, noise, camera)
     pattern = Pattern(
         "pattern", "pattern", made.part,
         aligned=(*(Alignment(f"p_{name}", name) for name in made.aligned),
@@ -167,12 +173,35 @@ def _photographed(
     record = replace(
         job.job,
         photos=(*job.job.photos, Photo("pattern", "pattern.jpg", kind=PhotoKind.PATTERN)),
-        marks=(*job.job.marks, *marks),
-        targets=job.job.targets if target.id == "board" else (*job.job.targets, target),
+        marks=(*job.job.marks, *marks, *corners),
+        rectangles=(*job.job.rectangles, *sheet),
+        targets=job.job.targets if made.sheet or not made.own_scale else (*job.job.targets, target),
         patterns=(pattern,),
     )
+    seen_boards = () if made.sheet else (sighting,)
     facts = {**job.facts, "pattern": replace(_any(job.facts), name="pattern.jpg")}
-    return replace(job, job=record, facts=facts, sightings=(*job.sightings, sighting))
+    return replace(job, job=record, facts=facts, sightings=(*job.sightings, *seen_boards))
+
+
+def _sheet(
+    made: SimPattern, rng: np.random.Generator, noise: float, camera: SimCamera
+) -> tuple[tuple[Rectangle, ...], tuple[Mark, ...]]:
+    """A sheet on the floor, a little out of size and out of square, its corners clicked."""
+    if not made.sheet:
+        return (), ()
+    record = Rectangle("sheet", ("s1", "s2", "s3", "s4"), 840.0, 590.0, u_mm=0.5, u_square_deg=0.05)
+    width, height = np.array([840.0, 590.0]) + noise * rng.normal(0.0, record.u_mm, 2)
+    lean = np.radians(record.u_square_deg) * noise * rng.normal() * height
+    places = np.array([(-420.0, 250.0), (width - 420.0, 250.0), (width - 420.0 + lean, 250.0 + height), (0.0, 0.0)])
+    places[3] = places[0] + places[2] - places[1]
+    definition = noise * rng.normal(0.0, 0.2, places.shape)
+    seen = camera.project(np.column_stack([places + definition, np.zeros(4)]))
+    seen = seen + noise * rng.normal(0.0, made.click_px, seen.shape)
+    marks = [
+        Mark(name, "pattern", MarkKind.RECTANGLE_CORNER, float(x), float(y), made.click_px, of="sheet")
+        for name, (x, y) in zip(record.corners, seen.tolist(), strict=True)
+    ]
+    return (record,), tuple(marks)
 
 
 def _any(facts: dict[str, PhotoFacts]) -> PhotoFacts:

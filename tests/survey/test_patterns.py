@@ -21,6 +21,7 @@ from digitizer.job.model import (
     ScaleLies,
 )
 from digitizer.survey.closeups import without_close_ups
+from digitizer.survey.exchange import structure_changed
 from digitizer.survey.measure import measure
 from digitizer.survey.model import Finding, PatternResult, Survey
 from tests.coverage.trials import survey_of
@@ -73,6 +74,7 @@ def without_board(job: Simulated) -> Simulated:
         pytest.param({"aligned": ()}, id="bottom-by-best-fit"),
         pytest.param({"face_up": PatternFace.FORWARD, "told": PatternFace.FORWARD}, id="other-face-up"),
         pytest.param({"scale_lies": ScaleLies.PATTERN}, id="board-on-the-pattern"),
+        pytest.param({"sheet": True}, id="sheet-in-place-of-the-board"),
         pytest.param({"part": PatternPart.WHOLE, "aligned": CHINES}, id="whole-outline"),
         pytest.param({"part": PatternPart.PORT, "aligned": ("keel", "top_port")}, id="port-half"),
         pytest.param(
@@ -281,3 +283,10 @@ def test_stiff_pattern_taken_for_a_bent_one_is_told() -> None:
     assert span.difference.value == pytest.approx(span.on_pattern - span.on_transom)
     assert "set taken to stiff" in finding(survey, "pattern_span").text
     assert "Compared with the chord it fits better" in finding(survey, "pattern_bent_or_stiff").text
+
+
+def test_moved_mark_of_a_pattern_is_measured_in_full() -> None:
+    """The quick way after a drag follows the boat's adjustment, and a pattern's mark is not in that."""
+    job = faultless().job
+    moved = tuple(replace(m, x_px=m.x_px + 1.0) if m.id == "p_keel" else m for m in job.marks)
+    assert structure_changed(job, replace(job, marks=moved))
