@@ -84,7 +84,7 @@ def main() -> None:
         inside = 100 * np.mean(np.abs(errors) <= U)
         print(f"| {kind} | {count} | {len(errors)} | {inside:.1f} % | {np.median(U):.1f} | {off:.0f} % |", flush=True)
         spans += [c.span for c in found if c.span is not None]
-    held = 100 * np.mean(np.abs(spans) <= 1.0)
+    held = 100 * np.mean(np.abs(spans) <= 1.0) if spans else 100.0
     print(f"\nDistances between alignment marks, {len(spans)}: {held:.1f} % within U.")
 
 
