@@ -14,6 +14,8 @@ from pathlib import Path
 from PIL import Image, ImageDraw
 
 from digitizer.job.model import (
+    AlignedOn,
+    Alignment,
     Angle,
     AngleKind,
     Boat,
@@ -51,7 +53,12 @@ from digitizer.job.model import (
     MirrorPair,
     Pad,
     PaperSize,
+    Pattern,
+    PatternFace,
+    PatternPart,
+    PatternTaken,
     Photo,
+    PhotoKind,
     Plan,
     Planning,
     PowerRule,
@@ -59,6 +66,7 @@ from digitizer.job.model import (
     Rake,
     Rectangle,
     Role,
+    ScaleLies,
     Settings,
     Side,
     Sighting,
@@ -112,7 +120,10 @@ def marks() -> tuple[Mark, ...]:
     ]
     again = Mark("again", "port quarter", MarkKind.CHINE, 70.125, 170.5, 1.5, Side.PORT, "m2", None, 3.0, 0.5, 0.2)
     off = Mark("off", "stern", MarkKind.KEEL, 200.0, 240.0, active=False, note="wrong thing")
-    return (*each, *corners, again, off)
+    pattern = [
+        Mark(f"p{i}", "pattern", MarkKind.OUTLINE, 80.0 + 60 * i, 150.0 + 20 * i, of="bottom pattern") for i in range(4)
+    ]
+    return (*each, *corners, again, off, *pattern)
 
 
 def whole_job(photos: dict[str, bytes]) -> Job:
@@ -130,6 +141,7 @@ def whole_job(photos: dict[str, bytes]) -> Job:
             photo(
                 "port quarter", photos["port quarter"], camera="phone", device="Drawn", cropped=True, note="from port"
             ),
+            photo("pattern", photos["pattern"], kind=PhotoKind.PATTERN),
         ),
         marks=marks(),
         lines=(
@@ -185,6 +197,19 @@ def whole_job(photos: dict[str, bytes]) -> Job:
         meters=(Meter("meter", "hand meter, shallow", "relative, 0 to 30", 0.0, 30.0, "8 on the port topside"),),
         meter_readings=(MeterReading("r1", "meter", "m1", 12.0),),
         soundings=(Sounding("t1", "m2", Sound.DULL),),
+        patterns=(
+            Pattern(
+                *("bottom pattern", "pattern", PatternPart.PORT, ("p0", "p1", "p2", "p3")),
+                aligned=(Alignment("p0", "m2"), Alignment("p3", AlignedOn.CENTRELINE)),
+                face_up=PatternFace.FORWARD,
+                taken=PatternTaken.STIFF,
+                thickness_mm=6.0,
+                u_thickness_mm=0.2,
+                scale_lies=ScaleLies.PATTERN,
+                u_cut_mm=1.5,
+                note="scribed",
+            ),
+        ),
         document=Document("17", "B", "A. Surveyor", "three days ashore", "inside", "by daylight only"),
         tape_figures=(TapeFigure("beam", "chine_beam", "78 3/8 in", "1/4 in", note="by the owner"),),
         flange=Flange(
@@ -205,7 +230,7 @@ def whole_job(photos: dict[str, bytes]) -> Job:
 
 def write(folder: Path) -> None:
     """The plain form with its pictures, and the bundle of the same job."""
-    photos = {"stern": drawing("ivory"), "port quarter": drawing("white")}
+    photos = {"stern": drawing("ivory"), "port quarter": drawing("white"), "pattern": drawing("tan")}
     job = whole_job(photos)
     (folder / "photos").mkdir(parents=True)
     for record in job.photos:
